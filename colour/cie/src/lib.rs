@@ -1,0 +1,1 @@
+//! Observers, lights, spectra, Lab, CIEDE2000, CAM16, adaptation.

@@ -1,0 +1,1 @@
+//! Photo regions and readings to the colour wanted, with doubt and age.

@@ -1,0 +1,1 @@
+//! Sample chips to colourants' optics; recipes; what to mix next; cure depth.

@@ -1,0 +1,1 @@
+//! The job document: types, reading with good errors, schema, atomic store.

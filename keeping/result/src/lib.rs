@@ -1,0 +1,380 @@
+//! What make works out: the result object that `ringer make --json` prints and the sheet shows.
+//!
+//! Field names are the contract's. What is unknown is left out or null, never 0; every number is finite.
+
+use serde::{Deserialize, Serialize};
+use std::collections::BTreeMap;
+
+/// A number with its standard uncertainty.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Doubted {
+    /// The value.
+    pub value: f64,
+    /// One sigma, same unit.
+    pub sigma: f64,
+}
+
+/// Everything one job came to.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct JobResult {
+    /// Version of the program.
+    pub ringer: String,
+    /// Title of the job.
+    pub title: String,
+    /// Stations without their evidence, each as "station: why".
+    pub missing: Vec<String>,
+    /// What is doubtful, most important first.
+    pub warnings: Vec<Warning>,
+    /// Assumptions that were made, each with the line of the document that would change it.
+    pub assumptions: Vec<Assumption>,
+    /// One entry a photo with a rod.
+    pub photos: Vec<PhotoResult>,
+    /// The true profile.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub profile: Option<ProfileResult>,
+    /// Named sizes; `overall length` and `greatest diameter` first.
+    #[serde(skip_serializing_if = "Vec::is_empty", default)]
+    pub dimensions: Vec<Dimension>,
+    /// Odds of the systems: keys `mm`, `inch`, and where they apply `mixed`, `not round`.
+    #[serde(skip_serializing_if = "BTreeMap::is_empty", default)]
+    pub system: BTreeMap<String, f64>,
+    /// The body to make.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub body: Option<BodyResult>,
+    /// The colour wanted.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub colour: Option<ColourResult>,
+    /// What goes into the resin.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub pot: Option<PotResult>,
+    /// The batch.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub run: Option<RunResult>,
+}
+
+/// A doubt with its way out.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Warning {
+    /// Which station says so: evidence, outline, profile, sizes, body, colour, pot, run, check.
+    pub station: String,
+    /// Which photo, if one.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub photo: Option<String>,
+    /// What is doubtful.
+    pub text: String,
+    /// What would settle it.
+    pub settle: String,
+}
+
+/// Something taken for true without evidence.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Assumption {
+    /// Which station made it.
+    pub station: String,
+    /// What is assumed.
+    pub text: String,
+    /// The key of the document that changes it, e.g. `[body] fit`.
+    pub switch: String,
+}
+
+/// What one photo says.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct PhotoResult {
+    /// Name in the document.
+    pub name: String,
+    /// Size of the upright picture, px.
+    pub size_px: [usize; 2],
+    /// The found edges.
+    pub outline: OutlineResult,
+    /// Wall-clock seconds; left out of files under out/, present in `--json`.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub seconds: Option<f64>,
+    /// Tilt of the axis out of the picture plane; > 0: the free end is farther.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub tilt_deg: Option<Doubted>,
+    /// From the camera to the part's middle.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub distance_mm: Option<Doubted>,
+    /// Focal length.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub focal_px: Option<Doubted>,
+    /// Where the focal length came from, in words.
+    pub focal_source: String,
+    /// The fitted model thrown back into the picture: left and right contour, px.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub model: Option<Contours>,
+    /// RMS distance between outline and model, px.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub residual_px: Option<f64>,
+}
+
+/// Edges in a photo, px of the upright picture, (0,0) the corner of the first pixel.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct OutlineResult {
+    /// The part's left edge (seen from rod entry to free end), from the rod to the free end.
+    pub left: Vec<[f64; 2]>,
+    /// The part's right edge, from the rod to the free end.
+    pub right: Vec<[f64; 2]>,
+    /// Doubt of each left point, px.
+    pub left_sigma_px: Vec<f64>,
+    /// Doubt of each right point, px.
+    pub right_sigma_px: Vec<f64>,
+    /// Typical doubt of a point, px.
+    pub sigma_px: f64,
+    /// The rod's left edge.
+    pub rod_left: Vec<[f64; 2]>,
+    /// The rod's right edge.
+    pub rod_right: Vec<[f64; 2]>,
+    /// The axis as used: rod entry, free end.
+    pub axis: [[f64; 2]; 2],
+}
+
+/// Two curves in a picture.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct Contours {
+    /// Left.
+    pub left: Vec<[f64; 2]>,
+    /// Right.
+    pub right: Vec<[f64; 2]>,
+}
+
+/// The measured meridian.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct ProfileResult {
+    /// `[z_mm, r_mm, sigma_r_mm]` from the rod end to the free end.
+    pub points: Vec<[f64; 3]>,
+    /// Whether each point was seen in some photo.
+    pub seen: Vec<bool>,
+    /// The meridian as lines, arcs and curves, with the chosen sizes put back.
+    pub pieces: Vec<PieceResult>,
+}
+
+/// A piece of the meridian.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct PieceResult {
+    /// `line`, `arc` or `curve`.
+    pub kind: String,
+    /// Start, `[z, r]` mm.
+    pub from: [f64; 2],
+    /// End.
+    pub to: [f64; 2],
+    /// Arc's centre.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub centre: Option<[f64; 2]>,
+    /// Arc's sense: true when clockwise with z to the right and r up.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub clockwise: Option<bool>,
+    /// Curve's control points.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub controls: Option<[[f64; 2]; 2]>,
+}
+
+/// A named size.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Dimension {
+    /// "overall length", "greatest diameter", "collar diameter" ...
+    pub name: String,
+    /// `length`, `diameter` or `position` (distance from the rod end).
+    pub kind: String,
+    /// Where along the axis: from, to.
+    pub z_mm: [f64; 2],
+    /// Measured.
+    pub value_mm: f64,
+    /// Its standard uncertainty.
+    pub sigma_mm: f64,
+    /// Round sizes that could have been meant, best first.
+    pub candidates: Vec<Candidate>,
+    /// Label of the size that goes into the body; absent: the measured one goes in.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub chosen: Option<String>,
+    /// The size that goes into the body, mm.
+    pub used_mm: f64,
+    /// How far the choice is from what the photos say, in sigmas.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub against_sigmas: Option<f64>,
+    /// Where the size came from: photos, or a decision in the document.
+    pub source: String,
+}
+
+/// A round size with its odds.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Candidate {
+    /// "1 1/4 in", "31.5 mm", "not round".
+    pub label: String,
+    /// The size.
+    pub mm: f64,
+    /// 0..1.
+    pub odds: f64,
+}
+
+/// The body to make.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct BodyResult {
+    /// Volume, bore taken out.
+    pub volume_mm3: f64,
+    /// Whole surface.
+    pub area_mm2: f64,
+    /// Centre of mass on the axis, from the rod end.
+    pub centre_z_mm: f64,
+    /// Least and greatest x, y, z.
+    pub bounds_mm: [[f64; 3]; 2],
+    /// The bore, if any.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub bore: Option<BoreResult>,
+    /// Files written, relative to the job folder.
+    pub files: Vec<String>,
+}
+
+/// A blind bore.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct BoreResult {
+    /// Diameter to make.
+    pub diameter_mm: f64,
+    /// Added to the shaft's diameter for the fit.
+    pub allowance_mm: f64,
+    /// Depth of the full diameter.
+    pub depth_mm: f64,
+    /// `flat` or `conical`.
+    pub bottom: String,
+    /// What fit is meant, in words.
+    pub fit: String,
+}
+
+/// The colour wanted.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct ColourResult {
+    /// CIELAB, D65, 2 degrees.
+    pub lab: [f64; 3],
+    /// Standard uncertainty of each.
+    pub sigma: [f64; 3],
+    /// The nearest screen colour, "#98a492".
+    pub srgb: String,
+    /// Where it was read: a photo's name, or the document.
+    pub source: String,
+    /// Whether the screen can't show it.
+    pub out_of_gamut: bool,
+}
+
+/// What goes into the resin.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct PotResult {
+    /// Best first.
+    pub recipes: Vec<Recipe>,
+    /// The sample that would teach most; null when good enough.
+    pub next: Option<NextSample>,
+    /// How the chips are met by the model: name, read Lab, predicted Lab, difference.
+    pub chips: Vec<ChipResult>,
+    /// The best recipe scaled to the run's resin.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub scaled: Option<ScaledPot>,
+    /// For each colourant, the predicted Lab of the best recipe with 0, 1, 2 ... drops of it.
+    pub ladders: Vec<Ladder>,
+}
+
+/// A recipe in whole drops.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Recipe {
+    /// Bare resin the drops go into.
+    pub volume_ml: f64,
+    /// Drops of each colourant.
+    pub drops: BTreeMap<String, u32>,
+    /// Predicted colour.
+    pub lab: [f64; 3],
+    /// CIEDE2000 from the target.
+    pub de00: f64,
+    /// Bound that the true difference keeps in 95 of 100 cases.
+    pub de00_95: f64,
+    /// Whether no better recipe exists under the limits, by exact search.
+    pub proven: bool,
+}
+
+/// What to mix next.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct NextSample {
+    /// Bare resin.
+    pub volume_ml: f64,
+    /// Drops of each colourant; empty: cure the bare resin.
+    pub drops: BTreeMap<String, u32>,
+    /// Why this one.
+    pub why: String,
+}
+
+/// A chip against the model.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct ChipResult {
+    /// Name.
+    pub name: String,
+    /// Read.
+    pub lab: [f64; 3],
+    /// Predicted.
+    pub predicted: [f64; 3],
+    /// CIEDE2000 between the two.
+    pub de00: f64,
+}
+
+/// The recipe for the whole run.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct ScaledPot {
+    /// Bare resin, mL.
+    pub resin_ml: f64,
+    /// Bare resin, g, where its density is known.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub resin_g: Option<f64>,
+    /// One line a colourant.
+    pub parts: Vec<ScaledPart>,
+}
+
+/// One colourant of the run's pot.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct ScaledPart {
+    /// Name.
+    pub colourant: String,
+    /// Whole drops.
+    pub drops: u32,
+    /// Volume.
+    pub ml: f64,
+    /// Mass, where the density is known.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub g: Option<f64>,
+}
+
+/// Predicted colours as one colourant grows.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Ladder {
+    /// Which colourant.
+    pub colourant: String,
+    /// Drops of it at each rung.
+    pub drops: Vec<u32>,
+    /// Lab at each rung.
+    pub lab: Vec<[f64; 3]>,
+}
+
+/// The batch.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct RunResult {
+    /// Parts wanted.
+    pub wanted: u32,
+    /// Parts to start.
+    pub start: u32,
+    /// Plates.
+    pub loads: u32,
+    /// How many go on each.
+    pub per_load: Vec<u32>,
+    /// Tinted resin for all of it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub resin_ml: Option<f64>,
+    /// Chance of enough good ones.
+    pub chance: f64,
+    /// For the picture: number started, chance of enough good ones.
+    pub curve: Vec<(u32, f64)>,
+    /// Places on the plate: centre x, y of each part of the fullest load, mm.
+    pub places_mm: Vec<[f64; 2]>,
+    /// Diameter that each place keeps clear, mm.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub footprint_mm: Option<f64>,
+    /// Plate, mm.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub plate_mm: Option<[f64; 2]>,
+    /// How the chance was worked out, in words.
+    pub basis: String,
+}

@@ -1,0 +1,1 @@
+//! Readings of made parts to verdicts, tone lots, and what the bench has learnt.

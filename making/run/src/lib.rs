@@ -1,0 +1,1 @@
+//! Starts, loads, plate packing, the pot's ledger, costs.

@@ -1,0 +1,1 @@
+//! Results to the job sheet: HTML, SVG pictures, PDF.

@@ -1,0 +1,1 @@
+//! STEP, STL, 3MF, glTF, DXF and drawings: one file a format.

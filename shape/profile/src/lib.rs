@@ -1,0 +1,1 @@
+//! Edges, known sizes and cameras to axis pose and meridian with covariance.

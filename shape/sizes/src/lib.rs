@@ -1,0 +1,1 @@
+//! Measured sizes to the round sizes the maker meant; tables of fits, drills, threads, stock.

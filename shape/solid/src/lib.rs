@@ -1,0 +1,1 @@
+//! Meridian and features to an exact body: volume, area, triangle mesh.
