@@ -1,0 +1,409 @@
+//! The types of the job document, field for field as it is written in TOML.
+//!
+//! Lengths are [`Size`]s: a number of millimetres, or text such as "1/4 in". Pixels are of the upright picture, (0, 0) the corner of
+//! the first pixel. Colours are CIELAB under D65 for the 2 degree observer.
+
+use crate::size::Size;
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+use std::collections::BTreeMap;
+
+/// The only format this version reads and writes.
+pub const FORMAT: &str = "ringer-job 1";
+
+/// A corner or click in a picture, px.
+pub type Pixel = [f64; 2];
+
+/// A whole job.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Document {
+    /// Always "ringer-job 1".
+    pub format: String,
+    /// What is made, for which machine.
+    pub title: String,
+    /// Who makes it, for the title block.
+    #[serde(default)]
+    pub maker: Option<String>,
+    /// Date of the sheet as it shall be printed; nothing is read from a clock.
+    #[serde(default)]
+    pub date: Option<String>,
+    /// Revision letter or number of the sheet.
+    #[serde(default)]
+    pub revision: Option<String>,
+    /// Sizes known for sure, with their source.
+    #[serde(default)]
+    pub known: Vec<Known>,
+    /// Photographs.
+    #[serde(default)]
+    pub photo: Vec<Photo>,
+    /// A person's decisions about sizes.
+    #[serde(default)]
+    pub size: Vec<SizeDecision>,
+    /// What is made of the profile.
+    #[serde(default)]
+    pub body: Option<Body>,
+    /// Colours read with an instrument or from a chart, by name.
+    #[serde(default)]
+    pub reading: Vec<NamedReading>,
+    /// What the tint goes into.
+    #[serde(default)]
+    pub resin: Option<Resin>,
+    /// What tints it.
+    #[serde(default)]
+    pub colourant: Vec<Colourant>,
+    /// Cured chips.
+    #[serde(default)]
+    pub sample: Vec<Sample>,
+    /// The colour wanted.
+    #[serde(default)]
+    pub target: Option<Target>,
+    /// The batch wanted.
+    #[serde(default)]
+    pub run: Option<Run>,
+}
+
+/// A size known for sure.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Known {
+    /// Name by which a photo refers to it.
+    pub name: String,
+    /// The size: a number of mm, or text: "6 mm", "1/4 in", "0.25 in".
+    pub value: Size,
+    /// Its standard uncertainty.
+    #[serde(default)]
+    pub sigma: Option<Size>,
+    /// Where it is known from.
+    #[serde(default)]
+    pub source: Option<String>,
+    /// What it is a size of, if not a rod: "overall length", "greatest diameter", or a diameter at the place `at`.
+    #[serde(default)]
+    pub of: Option<KnownOf>,
+    /// With `of = "diameter"`: how far from the rod end the diameter was taken.
+    #[serde(default)]
+    pub at: Option<Size>,
+}
+
+/// What a known size is a size of.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub enum KnownOf {
+    /// A rod's diameter.
+    #[serde(rename = "rod")]
+    Rod,
+    /// The part's overall length.
+    #[serde(rename = "overall length")]
+    OverallLength,
+    /// The part's greatest diameter.
+    #[serde(rename = "greatest diameter")]
+    GreatestDiameter,
+    /// A diameter at `at`.
+    #[serde(rename = "diameter")]
+    Diameter,
+}
+
+/// A photograph.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Photo {
+    /// Name of the photo; no two alike.
+    pub name: String,
+    /// File, relative to the job folder.
+    pub file: String,
+    /// The rod that leaves the part coaxially, by the name of its known size.
+    #[serde(default)]
+    pub shaft: Option<String>,
+    /// Two clicks: where the rod enters the part, then the free end.
+    #[serde(default)]
+    pub axis: Option<[Pixel; 2]>,
+    /// A person's own trace of the part's outline, instead of the found one.
+    #[serde(default)]
+    pub outline: Option<Vec<Pixel>>,
+    /// Focal length as 35 mm equivalent; overrides EXIF.
+    #[serde(default)]
+    pub focal_35mm: Option<f64>,
+    /// A patch known to be grey.
+    #[serde(default)]
+    pub neutral: Option<Neutral>,
+    /// Patches of known colour.
+    #[serde(default)]
+    pub patch: Vec<Patch>,
+    /// Where on the part to read its colour.
+    #[serde(default)]
+    pub colour_region: Option<Vec<Pixel>>,
+    /// Where the photo comes from.
+    #[serde(default)]
+    pub source: Option<String>,
+}
+
+/// A patch known to be grey.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Neutral {
+    /// Its corners.
+    pub polygon: Vec<Pixel>,
+    /// Its reflectance, 0..1.
+    pub reflectance: f64,
+}
+
+/// A patch of known colour.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Patch {
+    /// Its corners.
+    pub polygon: Vec<Pixel>,
+    /// Its colour.
+    pub lab: [f64; 3],
+}
+
+/// A decision about one size, by the name the sheet gives it.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct SizeDecision {
+    /// The size's name on the sheet, e.g. "greatest diameter".
+    pub name: String,
+    /// Take this size.
+    #[serde(default)]
+    pub choose: Option<Size>,
+    /// Never take these.
+    #[serde(default)]
+    pub refuse: Vec<Size>,
+    /// A reading by caliper on an original.
+    #[serde(default)]
+    pub reading: Option<Size>,
+    /// Its standard uncertainty; 0.02 mm if left out (common practice for a 0.01 mm caliper on plastic).
+    #[serde(default)]
+    pub sigma: Option<Size>,
+}
+
+/// What is made of the profile.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Body {
+    /// How the bore shall sit on the shaft.
+    #[serde(default)]
+    pub fit: Option<Feel>,
+    /// Added to the shaft's diameter, instead of what `fit` stands for.
+    #[serde(default)]
+    pub allowance: Option<Size>,
+    /// Depth of the bore's full diameter. "none" for no bore is `bore = false`.
+    #[serde(default)]
+    pub bore_depth: Option<Size>,
+    /// Whether there is a bore at all; true if left out.
+    #[serde(default)]
+    pub bore: Option<bool>,
+    /// Shape of its bottom.
+    #[serde(default)]
+    pub bottom: Option<Bottom>,
+    /// Greatest distance between the mesh and the true surface; 0.005 mm if left out.
+    #[serde(default)]
+    pub chord: Option<Size>,
+}
+
+/// How a bore sits on its shaft.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "lowercase")]
+pub enum Feel {
+    /// Goes on by itself.
+    Slides,
+    /// Goes on by hand, stays.
+    Pushes,
+    /// Needs a press.
+    Pressed,
+    /// With room for glue.
+    Glued,
+}
+
+/// Shape of a bore's bottom.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "lowercase")]
+pub enum Bottom {
+    /// Flat.
+    Flat,
+    /// The cone that a 118 degree drill leaves.
+    Conical,
+}
+
+/// A colour that was read, by name.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct NamedReading {
+    /// Name by which the target refers to it.
+    pub name: String,
+    /// The colour.
+    pub lab: [f64; 3],
+    /// Standard uncertainty of each coordinate.
+    #[serde(default)]
+    pub sigma: Option<f64>,
+    /// What was read, with what.
+    #[serde(default)]
+    pub source: Option<String>,
+}
+
+/// What the tint goes into.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Resin {
+    /// Its name.
+    pub name: String,
+    /// Thickness of the sample chips, mm; left out: chips are opaque.
+    #[serde(default)]
+    pub thickness_mm: Option<f64>,
+    /// What is behind the chips: "white", "black" or a reflectance.
+    #[serde(default)]
+    pub backing: Option<Backing>,
+    /// Density, g/mL: lets amounts be given in grams.
+    #[serde(default)]
+    pub density_g_ml: Option<f64>,
+}
+
+/// What is behind a chip.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(untagged)]
+pub enum Backing {
+    /// A reflectance, 0..1.
+    Reflectance(f64),
+    /// "white" or "black".
+    Named(BackingName),
+}
+
+/// A backing by name.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "lowercase")]
+pub enum BackingName {
+    /// White card.
+    White,
+    /// Black card.
+    Black,
+}
+
+/// A colourant as it drips from its bottle.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Colourant {
+    /// Its name.
+    pub name: String,
+    /// Volume of one drop, uL.
+    pub drop_ul: f64,
+    /// Relative scatter of a drop; 0.05 if left out.
+    #[serde(default)]
+    pub drop_cv: Option<f64>,
+    /// Most of it by volume, percent of the total: a limit of the cure.
+    #[serde(default)]
+    pub max_percent: Option<f64>,
+    /// Density, g/mL.
+    #[serde(default)]
+    pub density_g_ml: Option<f64>,
+}
+
+/// A cured chip.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Sample {
+    /// Its name.
+    pub name: String,
+    /// Bare resin that the drops went into, mL.
+    pub volume_ml: f64,
+    /// Drops of each colourant; none: bare resin.
+    #[serde(default)]
+    pub drops: BTreeMap<String, u32>,
+    /// Its colour, read.
+    #[serde(default)]
+    pub lab: Option<[f64; 3]>,
+    /// Its spectrum: a CSV file of nm, reflectance.
+    #[serde(default)]
+    pub spectrum: Option<String>,
+    /// Its place in a photo that has a grey patch.
+    #[serde(default)]
+    pub region: Option<SampleRegion>,
+    /// Standard uncertainty of each Lab coordinate.
+    #[serde(default)]
+    pub sigma: Option<f64>,
+}
+
+/// A chip in a photo.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct SampleRegion {
+    /// The photo's name.
+    pub photo: String,
+    /// The chip's outline.
+    pub polygon: Vec<Pixel>,
+}
+
+/// The colour wanted.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Target {
+    /// The colour itself.
+    #[serde(default)]
+    pub lab: Option<[f64; 3]>,
+    /// Or where it is read: a photo's name, "photo" for all that can tell, or a named reading.
+    #[serde(default)]
+    pub from: Option<String>,
+    /// Standard uncertainty of each coordinate.
+    #[serde(default)]
+    pub sigma: Option<f64>,
+    /// Bare resin that a recipe is wanted for, mL.
+    #[serde(default)]
+    pub sample_ml: Option<f64>,
+    /// Drops at most.
+    #[serde(default)]
+    pub max_drops: Option<u32>,
+    /// Greatest CIEDE2000 difference that is good enough; 1.0 if left out.
+    #[serde(default)]
+    pub tolerance: Option<f64>,
+    /// A place between two readings: the part as new and as it is now.
+    #[serde(default)]
+    pub age: Option<Age>,
+}
+
+/// A place between two readings.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Age {
+    /// Name of the reading of the colour as new.
+    pub new: String,
+    /// Name of the reading of the colour as it is now.
+    pub now: String,
+    /// 0 as new .. 1 as it is now.
+    pub share: f64,
+}
+
+/// The batch wanted.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Run {
+    /// Good parts wanted.
+    pub wanted: u32,
+    /// The plate that parts are made on.
+    #[serde(default)]
+    pub plate: Option<Plate>,
+    /// Experience so far: parts made.
+    #[serde(default)]
+    pub made: Option<u32>,
+    /// Experience so far: good ones among them.
+    #[serde(default)]
+    pub good: Option<u32>,
+    /// Certainty of enough good parts, 0..1; 0.95 if left out.
+    #[serde(default)]
+    pub certainty: Option<f64>,
+    /// Share of the resin lost in supports, cups and filters; 0.3 if left out.
+    #[serde(default)]
+    pub waste: Option<f64>,
+    /// Least filling of the vat, mL.
+    #[serde(default)]
+    pub vat_ml: Option<f64>,
+}
+
+/// A plate.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Plate {
+    /// Width, mm.
+    pub width_mm: f64,
+    /// Depth, mm.
+    pub depth_mm: f64,
+    /// Left free between parts, mm.
+    pub gap_mm: f64,
+}
