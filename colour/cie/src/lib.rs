@@ -1,1 +1,18 @@
 //! Observers, lights, spectra, Lab, CIEDE2000, CAM16, adaptation.
+//!
+//! Conventions: [`Xyz`] has Y = 100 for the perfect white; Lab without further words is D65, 2 degrees; reflectances are 0..1;
+//! wavelengths are nm. Everything is f64 and pure.
+
+mod difference;
+mod error;
+mod light;
+mod screen;
+mod space;
+mod weights;
+
+pub use difference::{De00, De00Factors, cie76, ciede2000, ciede2000_parts};
+pub use error::CieError;
+pub use light::{Light, Observer, white};
+pub use screen::{Screen, parse_hex, screen, srgb_decode, srgb_encode, srgb_linear_to_xyz, srgb_white, srgb8_to_lab, xyz_to_srgb_linear};
+pub use space::{Lab, Lch, Xyz, lab_to_xyz, xyz_to_lab};
+pub use weights::{WORKING_NM, Weights, working};
