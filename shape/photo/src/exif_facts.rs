@@ -37,13 +37,17 @@ pub(crate) fn read(raw: Vec<u8>) -> (CameraFacts, Option<Note>) {
     let note = || Note::new("Part of the camera's data (EXIF) is damaged; what could be read was kept.", "");
     let mut reader = Reader::new();
     reader.continue_on_error(true);
-    match reader.read_raw(raw) {
-        Ok(exif) => (facts(&exif), None),
-        Err(error) => match error.distill_partial_result(|_| {}) {
-            Ok(exif) => (facts(&exif), Some(note())),
-            Err(_) => (CameraFacts::default(), Some(note())),
-        },
+    let mut lost = false;
+    let read = reader.read_raw(raw).or_else(|error| error.distill_partial_result(|errors| lost = errors.iter().any(|e| !is_harmless(e))));
+    match read {
+        Ok(exif) => (facts(&exif), lost.then(note)),
+        Err(_) => (CameraFacts::default(), Some(note())),
     }
+}
+
+/// Common writers leave a stray pointer behind the camera's directory; nothing is lost by it. (The crate names the case by text alone.)
+fn is_harmless(error: &exif::Error) -> bool {
+    error.to_string() == "Unexpected next IFD"
 }
 
 fn facts(exif: &Exif) -> CameraFacts {
