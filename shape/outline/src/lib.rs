@@ -2,6 +2,22 @@
 //!
 //! Pixel coordinates are continuous: (0, 0) is the corner of the first pixel, its centre is (0.5, 0.5).
 
+mod error;
+mod find;
+mod frame;
+mod light;
+mod palette;
+mod border;
+mod coarse;
+mod contour;
+mod rays;
+mod limb;
+mod edge;
+mod rod;
+
+pub use error::OutlineError;
+pub use find::find;
+
 /// Two clicks on the axis, px. Good to about 1 % of the picture's width.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Clicks {
