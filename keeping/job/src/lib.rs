@@ -13,7 +13,7 @@ mod verify;
 
 pub use document::{Document, FORMAT};
 pub use problem::{JobError, Problem};
-pub use read::{MAX_DOCUMENT_BYTES, read};
+pub use read::{MAX_DOCUMENT_BYTES, locate, read};
 pub use size::Size;
 pub use store::{Disk, JobFolder, RealDisk, save_atomically};
 pub use template::{new_document, photo_name};

@@ -127,6 +127,19 @@ impl<'a> Node<'a> {
     }
 }
 
+/// Line and column, from 1, of a key spelled like `photo[0].axis`, or of the nearest thing above it; `None` where nothing of it is there.
+pub fn locate(text: &str, key: &str) -> Option<(usize, usize)> {
+    let tree = toml_edit::Document::parse(text).ok()?;
+    let mut path = Vec::new();
+    for part in key.split(['.', '[']) {
+        match part.strip_suffix(']') {
+            Some(index) => path.push(Step::Index(index.parse().ok()?)),
+            None => path.push(Step::Name(part.to_string())),
+        }
+    }
+    span_of(tree.as_item(), &path).map(|offset| line_column(text, offset))
+}
+
 fn spelled(path: &[Step]) -> String {
     let mut out = String::new();
     for step in path {

@@ -1,6 +1,6 @@
 //! What is read, and with which words the rest is refused.
 
-use job::{read, schema};
+use job::{locate, read, schema};
 
 const HEAD: &str = "format = \"ringer-job 1\"\ntitle = \"t\"\n";
 
@@ -107,4 +107,12 @@ fn the_new_document_is_a_document() {
         _ => format!("{line}\n"),
     }).collect();
     read(&shown).unwrap_or_else(|problems| panic!("{problems:#?}\n{shown}"));
+}
+
+#[test]
+fn a_key_is_located_or_what_stands_above_it() {
+    let text = format!("{HEAD}[[photo]]\nname = \"a\"\nfile = \"a.jpg\"\naxis = [[1, 2], [3, 4]]\n");
+    assert_eq!(locate(&text, "photo[0].axis[1]"), Some((6, 17)));
+    assert_eq!(locate(&text, "photo[0].neutral"), Some((3, 1)));
+    assert_eq!(locate(&text, "nothing"), None);
 }

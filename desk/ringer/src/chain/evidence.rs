@@ -1,0 +1,124 @@
+use super::Failure;
+use crate::progress::Progress;
+use job::document::{Document, Pixel};
+use job::{JobFolder, Problem, locate};
+use photo::{CameraFacts, Limits, Picture};
+use quantity::Note;
+use std::collections::BTreeMap;
+
+/// Everything read from the job folder, checked against itself.
+pub struct Evidence {
+    /// The document.
+    pub document: Document,
+    /// Its photos, decoded, in its order.
+    pub photos: Vec<PhotoEvidence>,
+    /// Text of each spectrum file that a sample names, by file.
+    pub spectra: BTreeMap<String, String>,
+}
+
+/// A decoded photo.
+pub struct PhotoEvidence {
+    /// Place in `document.photo`.
+    pub index: usize,
+    /// Its picture, upright.
+    pub picture: Picture,
+    /// What the camera wrote down.
+    pub facts: CameraFacts,
+    /// What is doubtful about the file.
+    pub notes: Vec<Note>,
+}
+
+/// A spectrum file larger than this is none.
+const MAX_SPECTRUM_BYTES: u64 = 1 << 20;
+
+impl Evidence {
+    /// Reads document, photos and spectra.
+    ///
+    /// # Errors
+    /// All that is wrong, at once: files that are missing or broken, places outside a picture.
+    pub fn gather(folder: &JobFolder, progress: &Progress) -> Result<Self, Failure> {
+        progress.step("reading the job");
+        let text = folder.document_text()?;
+        let document = job::read(&text).map_err(|problems| Failure::Job(job::JobError::Document(problems)))?;
+        let mut problems = Vec::new();
+        let mut photos = Vec::new();
+        for (index, entry) in document.photo.iter().enumerate() {
+            progress.step(&format!("{}: reading the photo", entry.name));
+            match read_photo(folder, &entry.file) {
+                Err(problem) => problems.push(placed(problem, &text, format!("photo[{index}].file"))),
+                Ok(photo) => {
+                    problems.extend(places_outside(entry, index, &photo.picture).into_iter().map(|p| { let key = p.key.clone(); placed(p, &text, key) }));
+                    photos.push(PhotoEvidence { index, picture: photo.picture, facts: photo.facts, notes: photo.notes });
+                }
+            }
+        }
+        let mut spectra = BTreeMap::new();
+        for (index, sample) in document.sample.iter().enumerate() {
+            let Some(file) = &sample.spectrum else { continue };
+            match folder.evidence(file, MAX_SPECTRUM_BYTES).map(String::from_utf8) {
+                Ok(Ok(spectrum)) if spectrum.len() as u64 <= MAX_SPECTRUM_BYTES => drop(spectra.insert(file.clone(), spectrum)),
+                Ok(_) => problems.push(placed(problem(file, "the spectrum is no text of at most 1 MiB", "give lines of nm, reflectance"), &text, format!("sample[{index}].spectrum"))),
+                Err(problem) => problems.push(placed(problem, &text, format!("sample[{index}].spectrum"))),
+            }
+        }
+        if problems.is_empty() { Ok(Evidence { document, photos, spectra }) } else { Err(Failure::Problems(problems)) }
+    }
+
+    /// The photo of that name.
+    pub fn photo(&self, name: &str) -> Option<&PhotoEvidence> {
+        self.photos.iter().find(|photo| self.document.photo[photo.index].name == name)
+    }
+
+    /// The document's entry of a photo.
+    pub fn entry(&self, photo: &PhotoEvidence) -> &job::document::Photo {
+        &self.document.photo[photo.index]
+    }
+}
+
+fn read_photo(folder: &JobFolder, file: &str) -> Result<photo::Photo, Problem> {
+    let limits = Limits::default();
+    let bytes = folder.evidence(file, limits.max_bytes as u64)?;
+    photo::decode(&bytes, &limits).map_err(|e| problem(file, &e.to_string(), "give a whole JPEG or PNG picture as the camera wrote it"))
+}
+
+/// A click or corner outside its picture was made on another picture.
+fn places_outside(entry: &job::document::Photo, index: usize, picture: &Picture) -> Vec<Problem> {
+    let mut places: Vec<(String, &[Pixel])> = Vec::new();
+    if let Some(axis) = &entry.axis {
+        places.push((format!("photo[{index}].axis"), axis));
+    }
+    if let Some(outline) = &entry.outline {
+        places.push((format!("photo[{index}].outline"), outline));
+    }
+    if let Some(region) = &entry.colour_region {
+        places.push((format!("photo[{index}].colour_region"), region));
+    }
+    if let Some(neutral) = &entry.neutral {
+        places.push((format!("photo[{index}].neutral.polygon"), &neutral.polygon));
+    }
+    for (j, patch) in entry.patch.iter().enumerate() {
+        places.push((format!("photo[{index}].patch[{j}].polygon"), &patch.polygon));
+    }
+    let (width, height) = (picture.width_px() as f64, picture.height_px() as f64);
+    let mut problems = Vec::new();
+    for (key, points) in places {
+        if let Some((i, p)) = points.iter().enumerate().find(|(_, p)| !(0.0..=width).contains(&p[0]) || !(0.0..=height).contains(&p[1])) {
+            let text = format!("[{}, {}] lies outside the picture, which is {width} x {height} px", p[0], p[1]);
+            problems.push(Problem { key: format!("{key}[{i}]"), ..problem("job.toml", &text, "give pixels of the upright picture; (0, 0) is its top left corner") });
+        }
+    }
+    problems
+}
+
+fn problem(file: &str, text: &str, way_out: &str) -> Problem {
+    Problem { file: file.into(), place: None, key: String::new(), text: text.into(), way_out: way_out.into() }
+}
+
+/// A problem that the document leads to gets the place in the document that does.
+fn placed(problem: Problem, text: &str, key: String) -> Problem {
+    if problem.file == "job.toml" {
+        return Problem { place: locate(text, &key), key, ..problem };
+    }
+    let at = locate(text, &key).map_or(String::new(), |(line, column)| format!(", job.toml:{line}:{column}"));
+    Problem { key: format!("{key}{at}"), ..problem }
+}

@@ -1,0 +1,102 @@
+//! The chain of stations: document -> evidence -> results, one way. A station without its evidence is named in `missing`.
+//!
+//! [`make`] reads the job folder; everything behind `Evidence` is a pure function of it: same folder, same bytes.
+
+mod colour;
+mod evidence;
+mod files;
+mod pot;
+mod run;
+mod shape;
+
+use crate::progress::Progress;
+use evidence::Evidence;
+use job::{JobError, JobFolder, Problem};
+use result::{Assumption, JobResult, Warning};
+use thiserror::Error;
+
+/// Why a command did not do its work.
+#[derive(Debug, Error)]
+pub enum Failure {
+    /// The document or the disk.
+    #[error(transparent)]
+    Job(#[from] JobError),
+    /// Things wrong with photos, readings or stations, all of them.
+    #[error("{}", .0.iter().map(ToString::to_string).collect::<Vec<_>>().join("\n"))]
+    Problems(Vec<Problem>),
+    /// Not the person's doing.
+    #[error("{0}")]
+    Ours(String),
+}
+
+/// All that a job came to: the result, and the files to write under `out/` as name and bytes.
+pub struct Made {
+    /// The result object, with the seconds that stations took.
+    pub result: JobResult,
+    files: Vec<(String, Vec<u8>)>,
+}
+
+impl Made {
+    /// Bytes of a file under `out/`.
+    pub fn file(&self, name: &str) -> Option<Vec<u8>> {
+        self.files.iter().find(|(file, _)| file == name).map(|(_, bytes)| bytes.clone())
+    }
+}
+
+/// Works out everything that the folder's evidence allows.
+///
+/// # Errors
+/// Everything that is wrong with the document, its photos and readings, at once.
+pub fn make(folder: &JobFolder, progress: &Progress) -> Result<Made, Failure> {
+    let evidence = Evidence::gather(folder, progress)?;
+    let mut sheet = JobResult { ringer: env!("CARGO_PKG_VERSION").into(), title: evidence.document.title.clone(), ..JobResult::default() };
+    let shape = shape::work_out(&evidence, &mut sheet, progress);
+    colour::work_out(&evidence, &mut sheet, progress);
+    run::work_out(&evidence, &mut sheet, progress);
+    pot::work_out(&evidence, &mut sheet, progress);
+    progress.step("drawing the sheet");
+    let files = files::build(&evidence, shape.as_ref(), &mut sheet)?;
+    Ok(Made { result: sheet, files })
+}
+
+/// Writes all derived files, each atomically, and removes those of an earlier make that this one did not make.
+///
+/// # Errors
+/// A disk that fails; what was written before stays.
+pub fn write_out(folder: &JobFolder, made: &Made) -> Result<(), Failure> {
+    for name in files::NAMES.iter().filter(|name| !made.files.iter().any(|(made, _)| made == *name)) {
+        folder.clear_out(name)?;
+    }
+    for (name, bytes) in &made.files {
+        folder.write_out(name, bytes)?;
+    }
+    Ok(())
+}
+
+/// Short ways to speak to the sheet.
+trait Says {
+    fn missing(&mut self, station: &str, why: &str);
+    fn warn(&mut self, station: &str, photo: Option<&str>, text: impl Into<String>, settle: impl Into<String>);
+    fn warn_all(&mut self, station: &str, photo: Option<&str>, notes: &[quantity::Note]);
+    fn assume(&mut self, station: &str, text: impl Into<String>, switch: &str);
+}
+
+impl Says for JobResult {
+    fn missing(&mut self, station: &str, why: &str) {
+        self.missing.push(format!("{station}: {why}"));
+    }
+
+    fn warn(&mut self, station: &str, photo: Option<&str>, text: impl Into<String>, settle: impl Into<String>) {
+        self.warnings.push(Warning { station: station.into(), photo: photo.map(Into::into), text: text.into(), settle: settle.into() });
+    }
+
+    fn warn_all(&mut self, station: &str, photo: Option<&str>, notes: &[quantity::Note]) {
+        for note in notes {
+            self.warn(station, photo, note.text.clone(), note.settle.clone());
+        }
+    }
+
+    fn assume(&mut self, station: &str, text: impl Into<String>, switch: &str) {
+        self.assumptions.push(Assumption { station: station.into(), text: text.into(), switch: switch.into() });
+    }
+}
