@@ -3,119 +3,50 @@
 //! A [`Figure`] is a list of marks on a sheet of `width_mm` x `height_mm`, origin at the top left, y down. One list serves the screen
 //! (SVG), the paper (PDF) and the tests, so that what is seen and what is printed can't differ.
 
-/// A colour as sRGB 8 bit, with the share of what is behind that it covers.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Paint {
-    /// Red, green, blue.
-    pub srgb: [u8; 3],
-    /// 0 clear .. 1 covering.
-    pub opacity: f64,
-}
+mod base64;
+mod face;
+mod mark;
+pub mod palette;
+pub mod pdf;
+mod pen;
+mod svg;
 
-/// A line's look.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Stroke {
-    /// Colour.
-    pub paint: Paint,
-    /// Width, mm.
-    pub width_mm: f64,
-    /// Dash lengths, mm: on, off, on, off ...; empty for a full line.
-    pub dash_mm: Vec<f64>,
-}
+pub use base64::base64;
+pub use face::{fits_mm, font_bytes, text_width_mm, wrap_mm};
+pub use mark::{Anchor, Face, Figure, Mark, Paint, Step, Stroke};
+pub use pen::{circle_steps, polygon_steps, polyline_steps, rect_steps};
+pub use svg::{FACES, Fonts, SvgOptions, font_face_css};
 
-/// A step of a path, mm.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub enum Step {
-    /// Lift the pen and go.
-    Move([f64; 2]),
-    /// Draw straight.
-    Line([f64; 2]),
-    /// Draw a cubic Bezier curve: control, control, end.
-    Cubic([f64; 2], [f64; 2], [f64; 2]),
-    /// Close to the last `Move`.
-    Close,
-}
-
-/// Which face type is set in.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Face {
-    /// Running text (Gentium Book Basic).
-    Text,
-    /// Headings (Gentium Book Basic, bold).
-    Bold,
-    /// Figures and drawing lettering (Routed Gothic); all digits one width.
-    Figures,
-}
-
-/// Where a line of type hangs on its point.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Anchor {
-    /// Starts there.
-    Start,
-    /// Centred there.
-    Middle,
-    /// Ends there.
-    End,
-}
-
-/// One thing drawn.
-#[derive(Clone, Debug, PartialEq)]
-pub enum Mark {
-    /// An open or closed path.
-    Path {
-        /// The steps.
-        steps: Vec<Step>,
-        /// The line, if any.
-        stroke: Option<Stroke>,
-        /// The filling, if any (non-zero rule).
-        fill: Option<Paint>,
+/// What can keep pages from being written.
+#[derive(Debug, thiserror::Error, PartialEq, Eq)]
+pub enum InkError {
+    /// A page has no extent, or an endless one.
+    #[error("page {page} is {width} x {height} mm; expected 10 to 5000 mm each way; give the page a paper size")]
+    PageSize {
+        /// Which page, from 1.
+        page: usize,
+        /// Width, mm, as given.
+        width: String,
+        /// Height, mm, as given.
+        height: String,
     },
-    /// One line of type.
-    Text {
-        /// Where its base line starts, is centred or ends.
-        at: [f64; 2],
-        /// Size of the em, mm.
-        size_mm: f64,
-        /// Turned clockwise on screen about `at`, degrees.
-        turn_deg: f64,
-        /// How it hangs.
-        anchor: Anchor,
-        /// Its face.
-        face: Face,
-        /// Its colour.
-        paint: Paint,
-        /// What it says.
-        text: String,
-    },
-    /// A JPEG picture.
+    /// A photo on a page can't be read.
+    #[error("a picture on page {page} can't be read as JPEG ({why}); give a baseline JPEG file")]
     Photo {
-        /// Top left, mm.
-        at: [f64; 2],
-        /// Width and height on the sheet, mm.
-        size_mm: [f64; 2],
-        /// The JPEG file's bytes (baseline, RGB).
-        jpeg: Vec<u8>,
+        /// Which page, from 1.
+        page: usize,
+        /// What the reader said.
+        why: String,
     },
-    /// Marks shown only inside a path.
-    Clipped {
-        /// The window.
-        window: Vec<Step>,
-        /// What is seen through it.
-        marks: Vec<Mark>,
+    /// More pages than anyone would print.
+    #[error("{found} pages; at most {most} are written; split the job")]
+    TooManyPages {
+        /// Pages asked for.
+        found: usize,
+        /// Most that are written.
+        most: usize,
     },
-}
-
-/// A picture with its size and what it says in words.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Figure {
-    /// Width, mm.
-    pub width_mm: f64,
-    /// Height, mm.
-    pub height_mm: f64,
-    /// Name, for screen readers.
-    pub title: String,
-    /// What the picture shows, in a sentence or two, for those who don't see it.
-    pub description: String,
-    /// The marks, back to front.
-    pub marks: Vec<Mark>,
+    /// The writer refused.
+    #[error("the PDF could not be put together ({0}); report it with the job folder")]
+    Writer(String),
 }
