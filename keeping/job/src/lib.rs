@@ -4,6 +4,8 @@
 //! with it, each with line, column, what was expected and the way out.
 
 pub mod document;
+mod edit;
+mod history;
 mod problem;
 mod read;
 mod size;
@@ -12,6 +14,8 @@ mod template;
 mod verify;
 
 pub use document::{Document, FORMAT};
+pub use edit::{Edit, EditError, Where, apply, merge};
+pub use history::{History, Standing};
 pub use problem::{JobError, Problem};
 pub use read::{MAX_DOCUMENT_BYTES, locate, read};
 pub use size::Size;

@@ -184,13 +184,13 @@ impl JobFolder {
     }
 }
 
-fn read_at_most(path: &Path, limit: u64) -> io::Result<Vec<u8>> {
+pub(crate) fn read_at_most(path: &Path, limit: u64) -> io::Result<Vec<u8>> {
     let mut bytes = Vec::new();
     fs::File::open(path)?.take(limit).read_to_end(&mut bytes)?;
     Ok(bytes)
 }
 
-fn disk_error(path: &Path, doing: &'static str, way_out: &'static str, source: io::Error) -> JobError {
+pub(crate) fn disk_error(path: &Path, doing: &'static str, way_out: &'static str, source: io::Error) -> JobError {
     JobError::Disk { path: path.to_path_buf(), doing, way_out, source }
 }
 
