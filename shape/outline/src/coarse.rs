@@ -1,16 +1,21 @@
-//! The rough outline on a reduced picture: colours of part, rod and surroundings against each other, borders where the colour steps.
+//! The rough outline on a reduced picture: colours of the part and of its surroundings against each other, borders where the colour steps.
 
 use crate::border::Strip;
 use crate::frame::AxisFrame;
-use crate::light::{Light, distance2, lab};
-use crate::palette::{Palette, evidence};
+use crate::light::{Light, lab};
+use crate::palette::{Bins, Palette, evidence};
+use crate::rodlines::Line;
 
 /// Cells between rod entry and free end. Enough to see a flange of a twentieth of the part's length.
 const CELLS_ALONG: f64 = 160.0;
 /// Part's greatest half-width that is looked at, in lengths as seen: a cap seen at a strong tilt is wider than long.
 const REACH: f64 = 1.3;
-/// Length of rod looked at, in part lengths as seen.
-const ROD_REACH: f64 = 2.0;
+/// Between these places, in lengths as seen, the part may begin: a wide end face tilted toward or away from the camera.
+const EARLIEST: f64 = -0.4;
+const LATEST: f64 = 0.3;
+/// The free end lies between these, in lengths as seen (a click is good to 1 % of the picture, and a flat end may be tilted).
+const FIRST_END: f64 = 0.9;
+const LAST_END: f64 = 1.15;
 
 /// The rough outline in the axis frame: half-widths on a grid along the axis.
 pub(crate) struct Coarse {
@@ -26,35 +31,15 @@ pub(crate) struct Coarse {
 
 /// One side of the axis on the reduced grid.
 struct Side {
-    rows: usize,
     lab: Vec<[f32; 3]>,
     in_picture: Vec<bool>,
+    /// Cells that the rod covers, column by column.
+    rod: Vec<usize>,
 }
 
-pub(crate) fn coarse(light: &Light, size_px: [f64; 2], start: AxisFrame) -> Coarse {
-    let mut frame = start;
-    let mut found = Finder::new(light, size_px, frame).run(None);
-    for _ in 0..2 {
-        frame = refined_axis(&found);
-        let finder = Finder::new(light, size_px, frame);
-        found = finder.run(Some(&found));
-    }
-    found
-}
-
-/// The middle line between the two borders, by least absolute deviations over part and rod.
-fn refined_axis(found: &Coarse) -> AxisFrame {
-    let frame = found.frame;
-    let middles: Vec<[f64; 2]> = (0..found.left_px.len())
-        .map(|i| (found.first_px + i as f64 * found.step_px, found.left_px[i], found.right_px[i]))
-        .filter(|&(t, l, r)| l > 0.0 && r > 0.0 && t > -0.6 * frame.length_px && t < 0.92 * frame.length_px)
-        .map(|(t, l, r)| [t, 0.5 * (l - r)])
-        .collect();
-    let Some((at_zero, slope)) = least_deviations(&middles) else { return frame };
-    // The clicks are good to 1 % of the width; a middle line far from them is a wrong border, not a wrong click.
-    let limit = 0.06 * frame.length_px;
-    let (start, end) = (at_zero.clamp(-limit, limit), (at_zero + slope * frame.length_px).clamp(-limit, limit));
-    AxisFrame::new(crate::Clicks { rod_entry: frame.to_px(0.0, start), free_end: frame.to_px(frame.length_px, end) })
+/// Finds the rough outline. The frame's axis is settled by `lines`, the rod's edges, in the same frame.
+pub(crate) fn coarse(light: &Light, size_px: [f64; 2], frame: AxisFrame, lines: [Line; 2]) -> Coarse {
+    Finder::new(light, size_px, frame, lines).run()
 }
 
 /// Line w = a + b t by least absolute deviations (reweighted least squares, 15 rounds).
@@ -87,174 +72,214 @@ struct Finder {
     step: f64,
     first: f64,
     columns: usize,
+    rows: usize,
     sides: [Side; 2],
+    bins: Bins,
 }
 
 impl Finder {
-    fn new(light: &Light, size_px: [f64; 2], frame: AxisFrame) -> Self {
-        let step = (frame.length_px / CELLS_ALONG).max(1.0);
-        let back = frame.room_behind_px(size_px[0], size_px[1]).min(ROD_REACH * frame.length_px);
+    fn new(light: &Light, size_px: [f64; 2], frame: AxisFrame, lines: [Line; 2]) -> Self {
+        let length = frame.length_px;
+        let step = (length / CELLS_ALONG).max(1.0);
+        let back = frame.room_behind_px(size_px[0], size_px[1]).min(-(EARLIEST - 0.05) * length);
         let first = -(back / step).floor() * step + 0.5 * step;
-        let columns = (((1.15 * frame.length_px - first) / step).ceil() as usize).max(4);
-        let rows = ((REACH * frame.length_px / step).ceil() as usize).max(4);
+        let columns = (((LAST_END * length - first) / step).ceil() as usize).max(4);
+        let rows = ((REACH * length / step).ceil() as usize).max(4);
         let sides = [1.0, -1.0].map(|sign| {
-            let mut side = Side { rows, lab: Vec::with_capacity(columns * rows), in_picture: Vec::with_capacity(columns * rows) };
+            let mut side = Side { lab: Vec::with_capacity(columns * rows), in_picture: Vec::with_capacity(columns * rows), rod: Vec::new() };
             for i in 0..columns {
+                let t = first + i as f64 * step;
+                let line = if sign > 0.0 { lines[0] } else { lines[1] };
+                side.rod.push(((sign * line.at(t.min(0.0)) / step).round().max(1.0) as usize).min(rows - 1));
                 for j in 0..rows {
-                    let at = frame.to_px(first + i as f64 * step, sign * (j as f64 + 0.5) * step);
+                    let at = frame.to_px(t, sign * (j as f64 + 0.5) * step);
                     side.in_picture.push(at[0] >= 0.0 && at[1] >= 0.0 && at[0] < size_px[0] && at[1] < size_px[1]);
                     side.lab.push(lab(light.at(at)));
                 }
             }
             side
         });
-        Finder { frame, step, first, columns, sides }
+        let colours: Vec<[f32; 3]> = sides.iter().flat_map(|s| s.lab.iter().copied()).collect();
+        Finder { frame, step, first, columns, rows, sides, bins: Bins::over(&colours) }
     }
 
-    fn t(&self, column: usize) -> f64 {
-        self.first + column as f64 * self.step
+    /// Place along the axis in part lengths.
+    fn share(&self, column: usize) -> f64 {
+        (self.first + column as f64 * self.step) / self.frame.length_px
     }
 
-    fn run(&self, before: Option<&Coarse>) -> Coarse {
-        let mut inside = [vec![0usize; self.columns], vec![0usize; self.columns]];
-        let mut known = false;
-        if let Some(before) = before {
-            for (s, side) in inside.iter_mut().enumerate() {
-                let widths = if s == 0 { &before.left_px } else { &before.right_px };
-                for (i, b) in side.iter_mut().enumerate() {
-                    let k = ((self.t(i) - before.first_px) / before.step_px).round();
-                    let w = if k >= 0.0 { widths.get(k as usize).copied().unwrap_or(0.0) } else { 0.0 };
-                    *b = ((w / self.step).round() as usize).min(self.sides[s].rows);
-                }
-            }
-            known = true;
-        }
-        let edges: Vec<(Vec<f32>, Vec<f32>)> = self.edge_costs();
-        for _ in 0..3 {
-            let palettes = self.palettes(known.then_some(&inside));
-            let strips: Vec<Strip> = self
-                .sides
-                .iter()
-                .zip(&edges)
-                .map(|(side, (across, along))| Strip {
+    fn run(&self) -> Coarse {
+        let mut inside: Option<[Vec<usize>; 2]> = None;
+        let edges = [self.edge_costs(&self.sides[0]), self.edge_costs(&self.sides[1])];
+        for _ in 0..4 {
+            let palettes = self.palettes(inside.as_ref());
+            let strips: Vec<Strip> = (0..2)
+                .map(|s| Strip {
                     columns: self.columns,
-                    rows: side.rows,
-                    inside: self.evidence(side, &palettes),
-                    across: across.clone(),
-                    along: along.clone(),
+                    rows: self.rows,
+                    inside: self.evidence(s, &palettes),
+                    across: edges[s].0.clone(),
+                    along: edges[s].1.clone(),
                 })
                 .collect();
-            for round in 0..3 {
+            let mut found = inside.take().unwrap_or_else(|| [Vec::new(), Vec::new()]);
+            for _ in 0..3 {
                 for s in 0..2 {
-                    let other = (known || round > 0 || s > 0).then(|| inside[1 - s].clone());
-                    inside[s] = strips[s].cheapest(|column, b| self.prior(column, b, other.as_deref()));
+                    let other = std::mem::take(&mut found[1 - s]);
+                    let known = (!other.is_empty()).then_some(other.as_slice());
+                    found[s] = strips[s].cheapest(|column, b| self.prior(s, column, b, known));
+                    found[1 - s] = other;
                 }
             }
-            known = true;
+            inside = Some(found);
         }
+        let found = inside.unwrap_or_else(|| [vec![0; self.columns], vec![0; self.columns]]);
         let px = |side: &[usize]| side.iter().map(|&b| b as f64 * self.step).collect();
-        Coarse { frame: self.frame, step_px: self.step, first_px: self.first, left_px: px(&inside[0]), right_px: px(&inside[1]) }
+        Coarse { frame: self.frame, step_px: self.step, first_px: self.first, left_px: px(&found[0]), right_px: px(&found[1]) }
     }
 
-    /// Part, rod, surroundings.
-    fn palettes(&self, inside: Option<&[Vec<usize>; 2]>) -> [Palette; 3] {
-        let length = self.frame.length_px;
-        let cells = |wanted: &dyn Fn(usize, f64, usize, f64) -> bool| {
+    /// Part and surroundings in zones along the axis (index: zone), the surroundings for each side apart (index: zone, side).
+    fn palettes(&self, inside: Option<&[Vec<usize>; 2]>) -> Palettes {
+        let row = self.frame.length_px / self.step;
+        let is_part = |s: usize, i: usize, j: f64| {
+            let t = self.share(i);
+            match inside {
+                None => (0.1..0.92).contains(&t) && j < 0.1 * row && (t > LATEST || j > self.sides[s].rod[i] as f64 || t > 0.12),
+                Some(inside) => {
+                    let b = inside[s][i];
+                    let rod = if t < LATEST && b <= self.sides[s].rod[i] { b } else { 0 };
+                    b > rod && j < b as f64 - 1.0 && (t > 0.05 || j > self.sides[s].rod[i] as f64 + 1.0)
+                }
+            }
+        };
+        let is_outside = |s: usize, i: usize, j: f64| {
+            let t = self.share(i);
+            match inside {
+                None => j > if t < -0.1 { 0.7 } else { 0.9 } * row || t > 1.1,
+                Some(inside) => j > inside[s][i] as f64 + 2.0 && j < inside[s][i] as f64 + 0.6 * row,
+            }
+        };
+        let gather = |wanted: &dyn Fn(usize, usize, f64) -> bool, weight: &dyn Fn(usize, usize) -> f32| {
             let mut colours = Vec::new();
             for (s, side) in self.sides.iter().enumerate() {
                 for i in 0..self.columns {
-                    let t = self.t(i) / length;
-                    for j in 0..side.rows {
-                        let cell = i * side.rows + j;
-                        if side.in_picture[cell] && wanted(s, t, i, j as f64 + 0.5) {
-                            colours.push(side.lab[cell]);
+                    let weight = weight(s, i);
+                    if weight <= 0.0 {
+                        continue;
+                    }
+                    for j in 0..self.rows {
+                        let cell = i * self.rows + j;
+                        if side.in_picture[cell] && wanted(s, i, j as f64 + 0.5) {
+                            colours.push((side.lab[cell], weight));
                         }
                     }
                 }
             }
-            Palette::of(colours.into_iter())
+            Palette::of(self.bins, colours.into_iter())
         };
-        let row = length / self.step;
-        match inside {
-            None => [
-                cells(&|_, t, _, j| (0.08..0.92).contains(&t) && j < 0.1 * row),
-                cells(&|_, t, _, j| (-0.6..-0.06).contains(&t) && j < 0.03 * row),
-                cells(&|_, t, _, j| j > if t < 0.0 { 0.5 } else { 0.9 } * row || (t > 1.08)),
-            ],
-            Some(inside) => {
-                let core = |s: usize, i: usize, j: f64| j < inside[s][i] as f64 - 1.0;
-                [
-                    cells(&|s, t, i, j| t > 0.04 && core(s, i, j)),
-                    cells(&|s, t, i, j| t < -0.04 && core(s, i, j)),
-                    cells(&|s, t, i, j| j > inside[s][i] as f64 + 2.0 && j < inside[s][i] as f64 + 0.5 * row && t > -1.5),
-                ]
-            }
-        }
+        // Before anything is found the zones have too little to go by: everything counts everywhere.
+        let elsewhere = if inside.is_none() { 1.0 } else { 0.15 };
+        let near = |zone: usize, i: usize| (ZONES[zone] - self.share(i)).abs() < ZONE_HALF;
+        let parts = (0..ZONES.len()).map(|z| gather(&is_part, &|_, i| if near(z, i) { 1.0 } else { elsewhere })).collect();
+        let outsides = (0..2 * ZONES.len())
+            .map(|k| {
+                let (zone, side) = (k / 2, k % 2);
+                gather(&is_outside, &|s, i| if near(zone, i) && s == side { 1.0 } else { elsewhere })
+            })
+            .collect();
+        Palettes { parts, outsides }
     }
 
-    fn evidence(&self, side: &Side, [part, rod, outside]: &[Palette; 3]) -> Vec<f32> {
-        let near = 0.05 * self.frame.length_px;
+    fn evidence(&self, s: usize, palettes: &Palettes) -> Vec<f32> {
+        let side = &self.sides[s];
         let mut all = Vec::with_capacity(side.lab.len());
         for i in 0..self.columns {
-            let t = self.t(i);
-            for j in 0..side.rows {
-                let cell = i * side.rows + j;
+            let t = self.share(i);
+            let zone = (0..ZONES.len()).fold(0, |a, b| if (ZONES[b] - t).abs() < (ZONES[a] - t).abs() { b } else { a });
+            for j in 0..self.rows {
+                let cell = i * self.rows + j;
                 if !side.in_picture[cell] {
-                    all.push(-3.0);
-                    continue;
+                    all.push(-1.0);
+                } else if t < LATEST && j < side.rod[i] {
+                    all.push(0.0);
+                } else {
+                    // Neighbouring cells share shading and texture: they are not independent witnesses.
+                    all.push(0.3 * evidence(&palettes.parts[zone], &palettes.outsides[2 * zone + s], side.lab[cell]));
                 }
-                let colour = side.lab[cell];
-                let mut sum = f32::NEG_INFINITY;
-                if t > -near {
-                    sum = sum.max(evidence(part, outside, colour));
-                }
-                if t < near {
-                    sum = sum.max(evidence(rod, outside, colour));
-                }
-                // Neighbouring cells share shading and texture: they are not independent witnesses.
-                all.push(0.4 * sum);
             }
         }
         all
     }
 
-    /// Cost of a border between neighbouring cells: high where the colour stays, low where it steps.
-    fn edge_costs(&self) -> Vec<(Vec<f32>, Vec<f32>)> {
-        self.sides
-            .iter()
-            .map(|side| {
-                let step = |a: usize, b: usize| distance2(side.lab[a], side.lab[b]).sqrt();
-                let mut across = vec![0.0; side.lab.len()];
-                let mut along = vec![0.0; side.lab.len()];
-                for i in 0..self.columns {
-                    for j in 0..side.rows {
-                        let cell = i * side.rows + j;
-                        if j > 0 {
-                            across[cell] = step(cell - 1, cell);
-                        }
-                        if i + 1 < self.columns {
-                            along[cell] = step(cell, cell + side.rows);
-                        }
+    /// Cost of a border between neighbouring cells: high where the colour stays, low where it steps (whitened by its spread over the strip).
+    fn edge_costs(&self, side: &Side) -> (Vec<f32>, Vec<f32>) {
+        let (n, m) = (self.columns, self.rows);
+        let colour = |i: usize, j: usize| side.lab[i.min(n - 1) * m + j.min(m - 1)];
+        let mut across = vec![[0.0f32; 3]; n * m];
+        let mut along = vec![[0.0f32; 3]; n * m];
+        for i in 0..n {
+            for j in 0..m {
+                // Means of two cells on either side of the border, over three cells along it.
+                let sum = |cells: [(usize, usize); 12]| -> [f32; 3] {
+                    let mut total = [0.0f32; 3];
+                    for (k, (a, b)) in cells.into_iter().enumerate() {
+                        let sign = if k < 6 { 1.0 / 6.0 } else { -1.0 / 6.0 };
+                        let v = colour(a, b);
+                        (0..3).for_each(|c| total[c] += sign * v[c]);
                     }
+                    total
+                };
+                let (im, jm) = (i.saturating_sub(1), j.saturating_sub(1));
+                if j > 1 {
+                    across[i * m + j] = sum([
+                        (im, j), (i, j), (i + 1, j), (im, j + 1), (i, j + 1), (i + 1, j + 1),
+                        (im, jm), (i, jm), (i + 1, jm), (im, j - 2), (i, j - 2), (i + 1, j - 2),
+                    ]);
                 }
-                let mut sorted = across.clone();
-                sorted.sort_by(f32::total_cmp);
-                let typical = (2.5 * sorted[sorted.len() / 2]).clamp(1.5, 8.0);
-                let cost = |d: &f32| 3.0 * (-(d / typical) * (d / typical)).exp() + 0.05;
-                (across.iter().map(cost).collect(), along.iter().map(cost).collect())
-            })
-            .collect()
+                if i + 1 < n {
+                    along[i * m + j] = sum([
+                        (i + 1, jm), (i + 1, j), (i + 1, j + 1), (i + 2, jm), (i + 2, j), (i + 2, j + 1),
+                        (i, jm), (i, j), (i, j + 1), (im, jm), (im, j), (im, j + 1),
+                    ]);
+                }
+            }
+        }
+        let spread: [f32; 3] = std::array::from_fn(|c| {
+            let mut sizes: Vec<f32> = across.iter().chain(&along).map(|d| d[c].abs()).collect();
+            sizes.sort_by(f32::total_cmp);
+            (1.4826 * sizes[sizes.len() / 2]).clamp(0.15, 3.0)
+        });
+        let cost = |d: &[f32; 3]| {
+            let q: f32 = (0..3).map(|c| (d[c] / spread[c]).powi(2)).sum();
+            3.0 / (1.0 + q / 30.0) + 0.05
+        };
+        (across.iter().map(cost).collect(), along.iter().map(cost).collect())
     }
 
-    /// What is known before looking: the body covers the axis between the clicks, ends about the free end, and its two sides are alike.
-    fn prior(&self, column: usize, inside: usize, other: Option<&[usize]>) -> f32 {
-        let t = self.t(column) / self.frame.length_px;
-        if (inside == 0 && t > -0.3 && t < 0.93) || (inside > 0 && t > 1.08) {
+    /// What is known before looking: where there is no part there is the rod or nothing, the body covers the axis between the clicks, ends about
+    /// the free end, and its two sides are alike.
+    fn prior(&self, s: usize, column: usize, inside: usize, other: Option<&[usize]>) -> f32 {
+        let t = self.share(column);
+        let rod = self.sides[s].rod[column];
+        let forbidden = (t < LATEST && inside < rod)
+            || (t < EARLIEST && inside != rod)
+            || (inside == 0 && t < FIRST_END)
+            || (inside > 0 && t > LAST_END - 0.02);
+        if forbidden {
             return f32::INFINITY;
         }
-        match other {
-            Some(other) => 0.15 * (inside as f32 - other[column] as f32).abs().min(12.0),
-            None => 0.0,
-        }
+        let on_rod = t < LATEST && inside == rod;
+        let alike = other.map_or(0.0, |o| 0.15 * (inside as f32 - o[column] as f32).abs().min(12.0));
+        // The rod's edge is known already: following it costs nothing, and gains nothing.
+        alike + if on_rod { -0.0 } else { 0.0 }
     }
 }
+
+/// Colours in zones along the axis.
+struct Palettes {
+    parts: Vec<Palette>,
+    outsides: Vec<Palette>,
+}
+
+const ZONES: [f64; 4] = [-0.1, 0.25, 0.6, 0.95];
+const ZONE_HALF: f64 = 0.3;

@@ -4,12 +4,14 @@ use crate::edge::{EdgeFit, fit_all};
 use crate::frame::AxisFrame;
 use crate::light::{Light, lab};
 use crate::limb::LimbTable;
-use crate::palette::Palette;
+use crate::palette::{Bins, Palette};
 use crate::rays::Rays;
 use crate::rod;
+use crate::rodlines::{Line, rod_lines};
 use crate::{Clicks, EdgePoint, Outline, OutlineError};
 use photo::Picture;
 use quantity::{Note, Noted};
+use rayon::prelude::*;
 
 /// Least size of a picture each way, px: a part in a smaller one has too few edge points to be measured.
 const LEAST_SIDE_PX: usize = 64;
@@ -27,10 +29,27 @@ pub fn find(picture: &Picture, clicks: Option<Clicks>) -> Result<Noted<Outline>,
     let clicks = checked(picture, clicks.ok_or(OutlineError::NothingFound { reason: "no clicks were given" })?)?;
     let frame = AxisFrame::new(clicks);
     let light = Light::reduced(picture, (frame.length_px / 160.0).floor().clamp(1.0, 64.0) as usize);
-    let rough = coarse(&light, [width as f64, height as f64], frame);
+    // A click is good to about 1 % of the picture's width: half of that as one sigma.
+    let click_sigma_px = 0.006 * width as f64;
+    let lines = rod_lines(picture, frame, click_sigma_px).ok_or(OutlineError::NothingFound { reason: "no rod leaves the part" })?;
+    let (frame, lines) = on_rod(frame, lines);
+    let rough = coarse(&light, [width as f64, height as f64], frame, lines);
     let notes: Vec<Note> = Vec::new();
     let outline = refined(picture, &rough);
     Ok(Noted { value: outline, notes })
+}
+
+/// The frame with its axis moved onto the middle of the rod where it enters the part; the free end stays.
+fn on_rod(frame: AxisFrame, lines: [Line; 2]) -> (AxisFrame, [Line; 2]) {
+    let middle = 0.5 * (lines[0].at_joint_px + lines[1].at_joint_px);
+    let moved = AxisFrame::new(Clicks { rod_entry: frame.to_px(0.0, middle), free_end: frame.to_px(frame.length_px, 0.0) });
+    let lines = lines.map(|line| {
+        let (a, b) = (frame.to_px(0.0, line.at(0.0)), frame.to_px(-frame.length_px, line.at(-frame.length_px)));
+        let ([ta, wa], [tb, wb]) = (moved.from_px(a), moved.from_px(b));
+        let slope = (wa - wb) / (ta - tb);
+        Line { at_joint_px: wa - slope * ta, slope, evidence: line.evidence }
+    });
+    (moved, lines)
 }
 
 fn checked(picture: &Picture, clicks: Clicks) -> Result<Clicks, OutlineError> {
@@ -55,8 +74,9 @@ fn refined(picture: &Picture, rough: &Coarse) -> Outline {
     let mut contour = Contour::along(&line, spacing, rough.step_px);
     for (reach, step, smooth) in [(4.5 * rough.step_px, 1.0, 2.0), (6.0, 0.5, 1.5)] {
         let rays = Rays::cast(picture, &contour, reach, step);
-        let palettes = side_palettes(&rays);
-        let offsets = rays.border(spacing, &palettes);
+        let colours: Vec<[f32; 3]> = rays.light.par_iter().map(|&rgb| lab(rgb)).collect();
+        let palettes = side_palettes(&rays, &colours);
+        let offsets = rays.border(spacing, &colours, &palettes);
         contour = Contour::along(&contour.moved(&offsets), spacing, smooth);
     }
     let rays = Rays::cast(picture, &contour, 9.0, 0.5);
@@ -68,12 +88,14 @@ fn refined(picture: &Picture, rough: &Coarse) -> Outline {
 }
 
 /// Colours inside and outside of the contour now held, near it.
-fn side_palettes(rays: &Rays) -> [Palette; 2] {
+fn side_palettes(rays: &Rays, colours: &[[f32; 3]]) -> [Palette; 2] {
+    let bins = Bins::over(colours);
     let cells = |from: f64, to: f64| {
-        Palette::of((0..rays.light.len()).filter_map(|at| {
+        let wanted = colours.iter().enumerate().filter(|(at, _)| {
             let o = ((at % rays.cells) as f64 + 0.5) * rays.step_px - rays.reach_px;
-            (from * rays.reach_px..to * rays.reach_px).contains(&o).then(|| lab(rays.light[at]))
-        }))
+            (from * rays.reach_px..to * rays.reach_px).contains(&o)
+        });
+        Palette::of(bins, wanted.map(|(_, &lab)| (lab, 1.0)))
     };
     [cells(-1.0, -0.4), cells(0.4, 1.0)]
 }

@@ -8,6 +8,7 @@ mod frame;
 mod light;
 mod palette;
 mod border;
+mod rodlines;
 mod coarse;
 mod contour;
 mod rays;

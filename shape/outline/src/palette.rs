@@ -1,66 +1,82 @@
-//! What colours a region holds: a smoothed histogram over L*a*b*.
+//! What colours a region holds: a smoothed histogram over L*a*b*, its bins fitted to the colours of the picture at hand.
 
-const LIGHT_BINS: usize = 40;
-const COLOUR_BINS: usize = 64;
-/// L* per bin; about twice the noise of an 8-bit photograph in the shadows.
-const LIGHT_STEP: f32 = 2.5;
-/// a*, b* per bin.
-const COLOUR_STEP: f32 = 3.0;
+const BINS: usize = 32;
+
+/// Where the bins lie.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Bins {
+    low: [f32; 3],
+    step: [f32; 3],
+}
+
+impl Bins {
+    /// Bins over the middle 98 % of `colours`; what lies outside falls into the outermost bins.
+    pub fn over(colours: &[[f32; 3]]) -> Self {
+        let (mut low, mut step) = ([0.0; 3], [1.0; 3]);
+        for c in 0..3 {
+            let mut values: Vec<f32> = colours.iter().map(|lab| lab[c]).collect();
+            values.sort_by(f32::total_cmp);
+            let at = |share: f32| values.get((share * values.len() as f32) as usize).copied().unwrap_or(0.0);
+            let (from, to) = (at(0.01), at(0.99));
+            // Bins below the noise of a photograph (L* 0.7, a* and b* 0.5 in a cell) would hold nothing but noise.
+            step[c] = ((to - from) / (BINS as f32 - 4.0)).max(if c == 0 { 0.7 } else { 0.5 });
+            low[c] = 0.5 * (from + to) - 0.5 * BINS as f32 * step[c];
+        }
+        Bins { low, step }
+    }
+
+    fn bin(&self, lab: [f32; 3]) -> usize {
+        let index = |c: usize| (((lab[c] - self.low[c]) / self.step[c]).max(0.0) as usize).min(BINS - 1);
+        (index(0) * BINS + index(1)) * BINS + index(2)
+    }
+}
 
 /// A density over L*a*b*.
+#[derive(Clone)]
 pub(crate) struct Palette {
+    bins: Bins,
     density: Vec<f32>,
 }
 
 impl Palette {
-    pub fn of(colours: impl Iterator<Item = [f32; 3]>) -> Self {
-        let mut density = vec![0.0f32; LIGHT_BINS * COLOUR_BINS * COLOUR_BINS];
+    /// From colours with weights.
+    pub fn of(bins: Bins, colours: impl Iterator<Item = ([f32; 3], f32)>) -> Self {
+        let mut density = vec![0.0f32; BINS * BINS * BINS];
         let mut total = 0.0f32;
-        for lab in colours {
-            density[bin(lab)] += 1.0;
-            total += 1.0;
+        for (lab, weight) in colours {
+            density[bins.bin(lab)] += weight;
+            total += weight;
         }
-        // Two passes of (1 2 1)/4 along each axis: a kernel one bin wide (sigma), the least that bridges the gaps of a few thousand samples.
-        for stride in [1, COLOUR_BINS, COLOUR_BINS * COLOUR_BINS] {
+        // One pass of (1 2 1)/4 along each axis twice: a kernel one bin wide (sigma), the least that bridges the gaps of a few thousand samples.
+        for stride in [1, BINS, BINS * BINS] {
             smooth(&mut density, stride);
             smooth(&mut density, stride);
         }
         let scale = 1.0 / total.max(1.0);
         density.iter_mut().for_each(|d| *d *= scale);
-        Palette { density }
+        Palette { bins, density }
     }
 
     pub fn density(&self, lab: [f32; 3]) -> f32 {
-        self.density[bin(lab)]
+        self.density[self.bins.bin(lab)]
     }
 }
 
 /// Log of how much likelier `lab` is under `inside` than under `outside`, nats, held to +-3: no colour is certain, as neither region was
-/// seen whole. The floor is one sample in ten thousand, spread over a few bins.
+/// seen whole. The floor spreads one sample in a hundred evenly over some 500 bins.
 pub(crate) fn evidence(inside: &Palette, outside: &Palette, lab: [f32; 3]) -> f32 {
     const FLOOR: f32 = 2e-5;
     ((inside.density(lab) + FLOOR) / (outside.density(lab) + FLOOR)).ln().clamp(-3.0, 3.0)
 }
 
-fn bin(lab: [f32; 3]) -> usize {
-    let index = |v: f32, step: f32, bins: usize| ((v / step).floor().max(0.0) as usize).min(bins - 1);
-    let half = COLOUR_BINS as f32 * COLOUR_STEP / 2.0;
-    let l = index(lab[0], LIGHT_STEP, LIGHT_BINS);
-    let a = index(lab[1] + half, COLOUR_STEP, COLOUR_BINS);
-    let b = index(lab[2] + half, COLOUR_STEP, COLOUR_BINS);
-    (l * COLOUR_BINS + a) * COLOUR_BINS + b
-}
-
 fn smooth(values: &mut [f32], stride: usize) {
-    let block = if stride == COLOUR_BINS * COLOUR_BINS { values.len() } else { stride * COLOUR_BINS };
-    for chunk in values.chunks_mut(block) {
+    for chunk in values.chunks_mut(stride * BINS) {
         for start in 0..stride {
-            let count = chunk.len() / stride;
             let mut before = 0.0;
-            for k in 0..count {
+            for k in 0..BINS {
                 let at = start + k * stride;
                 let here = chunk[at];
-                let after = if k + 1 < count { chunk[at + stride] } else { 0.0 };
+                let after = if k + 1 < BINS { chunk[at + stride] } else { 0.0 };
                 chunk[at] = 0.25 * before + 0.5 * here + 0.25 * after;
                 before = here;
             }

@@ -2,7 +2,7 @@
 
 use crate::border::Strip;
 use crate::contour::Contour;
-use crate::light::{distance2, lab, sample};
+use crate::light::{distance2, sample};
 use crate::palette::{Palette, evidence};
 use photo::Picture;
 use rayon::prelude::*;
@@ -37,9 +37,8 @@ impl Rays {
     }
 
     /// The border through the rays, as offsets from the contour, px.
-    pub fn border(&self, spacing_px: f64, palettes: &[Palette; 2]) -> Vec<f64> {
-        let colours: Vec<[f32; 3]> = self.light.par_iter().map(|&rgb| lab(rgb)).collect();
-        let calm = self.averaged_along(&colours, (1.5 / spacing_px).round() as usize);
+    pub fn border(&self, spacing_px: f64, colours: &[[f32; 3]], palettes: &[Palette; 2]) -> Vec<f64> {
+        let calm = self.averaged_along(colours, (1.5 / spacing_px).round() as usize);
         let reach = (2.0 / self.step_px).round().max(1.0) as usize;
         let mut across = vec![0.0f32; colours.len()];
         for i in 0..self.count {

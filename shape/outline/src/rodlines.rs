@@ -1,0 +1,201 @@
+//! Where the rod's two edges run, roughly: two nearly straight lines, found by the agreement of weak steps over a long way.
+//!
+//! A polished rod mirrors the ground at its edges: the step there is slight but sharp and runs straight, while the bright bands inside look
+//! much more like edges. So the outermost pair of lines with solid evidence is taken, not the strongest.
+
+use crate::frame::AxisFrame;
+use crate::light::{lab, sample};
+use photo::Picture;
+use rayon::prelude::*;
+
+/// A straight edge in the axis frame: `w = at_joint + slope t` (w to the left), for t <= 0.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Line {
+    pub at_joint_px: f64,
+    pub slope: f64,
+    /// Evidence, mean over stretches of the whitened squared step, 0..20.
+    pub evidence: f64,
+}
+
+impl Line {
+    pub fn at(self, t: f64) -> f64 {
+        self.at_joint_px + self.slope * t
+    }
+}
+
+/// Stretch of rod looked at, in part lengths as seen, away from the joint: beyond the part's end face at any tilt met in practice, and
+/// short enough for a rod not much longer than its part.
+const FROM: f64 = 0.10;
+const TO: f64 = 0.62;
+/// Blocks averaged along the rod, and blocks to a stretch that must agree.
+const BLOCKS: usize = 30;
+const STRETCH: usize = 5;
+/// A stretch counts at most this much: no single glare decides.
+const CAP: f32 = 20.0;
+/// Evidence that chance reaches rarely: background and wood grain stay below it (a stretch of pure noise has mean 0).
+const SOLID: f64 = 10.0;
+
+pub(crate) fn rod_lines(picture: &Picture, frame: AxisFrame, click_sigma_px: f64) -> Option<[Line; 2]> {
+    let field = Field::new(picture, frame);
+    let scores = field.scores();
+    let pair = best_pair(&field, &scores, frame, click_sigma_px)?;
+    Some(pair)
+}
+
+/// Colour steps across the rod, block by block along it.
+struct Field {
+    step_px: f64,
+    reach_px: f64,
+    rows: usize,
+    blocks: Vec<f64>,
+    middle_t: f64,
+    /// Steps whitened by their spread over the field; NaN outside the picture.
+    steps: Vec<[f32; 3]>,
+}
+
+impl Field {
+    fn new(picture: &Picture, frame: AxisFrame) -> Self {
+        let length = frame.length_px;
+        let step_px = (length / 600.0).max(1.0);
+        let reach_px = 0.6 * length;
+        let rows = (2.0 * reach_px / step_px).round() as usize;
+        let to = (TO * length).min(frame.room_behind_px(picture.width_px() as f64, picture.height_px() as f64));
+        let span = (to - FROM * length).max(0.1 * length);
+        let block_px = span / BLOCKS as f64;
+        let samples = (block_px / step_px).round().clamp(2.0, 16.0) as usize;
+        let blocks: Vec<f64> = (0..BLOCKS).map(|k| -FROM * length - (k as f64 + 0.5) * block_px).collect();
+        let colours: Vec<[f32; 3]> = blocks
+            .par_iter()
+            .flat_map_iter(|&t| {
+                (0..rows).map(move |j| {
+                    let w = (j as f64 + 0.5) * step_px - reach_px;
+                    let mut sum = [0.0f32; 3];
+                    for s in 0..samples {
+                        let at = frame.to_px(t + ((s as f64 + 0.5) / samples as f64 - 0.5) * block_px, w);
+                        if at[0] < 0.0 || at[1] < 0.0 || at[0] > picture.width_px() as f64 || at[1] > picture.height_px() as f64 {
+                            return [f32::NAN; 3];
+                        }
+                        let v = sample(picture, at);
+                        (0..3).for_each(|c| sum[c] += v[c] / samples as f32);
+                    }
+                    lab(sum)
+                })
+            })
+            .collect();
+        let mut steps = vec![[f32::NAN; 3]; colours.len()];
+        for k in 0..BLOCKS {
+            for j in 2..rows.saturating_sub(1) {
+                let at = k * rows + j;
+                steps[at] = std::array::from_fn(|c| 0.5 * (colours[at][c] + colours[at + 1][c] - colours[at - 1][c] - colours[at - 2][c]));
+            }
+        }
+        Field { step_px, reach_px, rows, blocks, middle_t: -0.5 * (FROM + TO) * length, steps }
+    }
+
+    fn w(&self, row: usize) -> f64 {
+        row as f64 * self.step_px - self.reach_px
+    }
+
+    /// For each row at the middle of the stretch looked at: the best evidence over slopes, and that slope.
+    fn scores(&self) -> Vec<(f64, f64)> {
+        let spread = self.spread();
+        let span = (self.blocks[0] - self.blocks[BLOCKS - 1]).abs().max(1.0);
+        let slopes: Vec<f64> = {
+            let step = self.step_px / span;
+            let count = (0.09 / step).ceil() as i32;
+            (-count..=count).map(|k| f64::from(k) * step).collect()
+        };
+        (0..self.rows)
+            .into_par_iter()
+            .map(|row| {
+                slopes.iter().fold((f64::NEG_INFINITY, 0.0), |best, &slope| {
+                    let evidence = self.evidence(row, slope, spread);
+                    if evidence > best.0 { (evidence, slope) } else { best }
+                })
+            })
+            .collect()
+    }
+
+    fn evidence(&self, row: usize, slope: f64, spread: [f32; 3]) -> f64 {
+        let (mut sum, mut stretches) = (0.0f64, 0.0);
+        for stretch in self.blocks.chunks(STRETCH).enumerate() {
+            let (index, blocks) = stretch;
+            let mut mean = [0.0f32; 3];
+            for (k, &t) in blocks.iter().enumerate() {
+                let j = row as isize + (slope * (t - self.middle_t) / self.step_px).round() as isize;
+                if j < 0 || j >= self.rows as isize {
+                    mean = [f32::NAN; 3];
+                    break;
+                }
+                let step = self.steps[(index * STRETCH + k) * self.rows + j as usize];
+                (0..3).for_each(|c| mean[c] += step[c] / blocks.len() as f32);
+            }
+            if mean[0].is_nan() {
+                continue;
+            }
+            let q: f32 = (0..3).map(|c| (mean[c] / spread[c]).powi(2)).sum();
+            sum += f64::from((q - 3.0).min(CAP));
+            stretches += 1.0;
+        }
+        // Fewer than two stretches in the picture tell nothing.
+        if stretches < 2.0 { f64::NEG_INFINITY } else { sum / stretches }
+    }
+
+    /// Spread of a stretch's mean step over the field, channel by channel: most of the field is background, so this holds its texture.
+    fn spread(&self) -> [f32; 3] {
+        std::array::from_fn(|c| {
+            let mut sizes: Vec<f32> = Vec::new();
+            for index in 0..self.blocks.len() / STRETCH {
+                for j in 0..self.rows {
+                    let mean = (0..STRETCH).map(|k| self.steps[(index * STRETCH + k) * self.rows + j][c]).sum::<f32>() / STRETCH as f32;
+                    if mean.is_finite() {
+                        sizes.push(mean.abs());
+                    }
+                }
+            }
+            sizes.sort_by(f32::total_cmp);
+            // 0.1: an 8-bit step averaged over a stretch.
+            sizes.get(sizes.len() / 2).map_or(1.0, |m| (1.4826 * m).max(0.1))
+        })
+    }
+}
+
+/// The pair of lines that leaves least unexplained: solid evidence at both, little outside, even about the axis as far as the clicks tell.
+fn best_pair(field: &Field, scores: &[(f64, f64)], frame: AxisFrame, click_sigma_px: f64) -> Option<[Line; 2]> {
+    let gap = (4.0 / field.step_px).ceil() as usize;
+    // Evidence further out than a row, on the way to the edge of the field, each line counted once.
+    let peak = |row: usize| {
+        let around = row.saturating_sub(gap)..=(row + gap).min(scores.len() - 1);
+        around.clone().all(|k| scores[k].0 <= scores[row].0)
+    };
+    let candidates: Vec<usize> = (0..scores.len()).filter(|&r| scores[r].0 > 0.3 * SOLID && peak(r)).collect();
+    // The middle of the rod lies on the line of the clicks, which extrapolates from them to the middle of the stretch.
+    let reach = -field.middle_t / frame.length_px;
+    let middle_sigma = click_sigma_px * ((1.0 + reach).powi(2) + reach.powi(2)).sqrt();
+    let slope_sigma = 1.5 * click_sigma_px / frame.length_px + 0.005;
+    let mut best: Option<(f64, [Line; 2])> = None;
+    for &r in &candidates {
+        for &l in candidates.iter().filter(|&&l| field.w(l) - field.w(r) > 6.0) {
+            let (left, right) = (field.w(l), field.w(r));
+            let half = 0.5 * (left - right);
+            let outside = |range: std::ops::Range<f64>| {
+                let rows = candidates.iter().filter(|&&k| range.contains(&field.w(k)));
+                rows.map(|&k| (scores[k].0 - SOLID).max(0.0)).sum::<f64>()
+            };
+            let beyond = outside(left + 4.0..left + 0.8 * half + 8.0) + outside(right - 0.8 * half - 8.0..right - 4.0);
+            let uneven = 0.5 * (left + right) / middle_sigma;
+            let turned = (0.5 * (scores[l].1 + scores[r].1)) / slope_sigma;
+            let convergence = (scores[l].1 - scores[r].1) / 0.05;
+            let total = scores[l].0 + scores[r].0 - beyond - 1.5 * (uneven * uneven + 0.3 * turned * turned + convergence * convergence);
+            if best.is_none_or(|(t, _)| total > t) {
+                let line = |row: usize| Line {
+                    at_joint_px: field.w(row) - scores[row].1 * field.middle_t,
+                    slope: scores[row].1,
+                    evidence: scores[row].0,
+                };
+                best = Some((total, [line(l), line(r)]));
+            }
+        }
+    }
+    best.map(|(_, pair)| pair)
+}
