@@ -1,0 +1,222 @@
+use crate::evidence::{Kind, Role};
+use quantity::{inch_label, mm_label};
+
+/// Millimetres in an inch, exact since 1959.
+const MM_PER_INCH: f64 = 25.4;
+/// Two sizes closer than this are one size, mm: finer than any turned part is held to.
+pub const SAME_MM: f64 = 2e-3;
+/// Grids with more sizes than this in reach say nothing about a size and are left out.
+const MOST_ON_A_GRID: f64 = 200.0;
+
+/// In which unit a size is round.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Unit {
+    /// Millimetres.
+    Mm,
+    /// Inches.
+    Inch,
+}
+
+/// A size that a maker may have meant, with its weight under each unit.
+///
+/// A weight is a probability divided by the density (per mm) of sizes at large near this one: a rival that spreads over all sizes
+/// ("not round") has density 1, and a grid of spacing g mm used by a share p of makers gives each of its sizes p g. So a fine grid
+/// pays for catching everything: its sizes carry little weight each.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct RoundSize {
+    /// The size, mm.
+    pub mm: f64,
+    /// Weight if the maker worked in millimetres, mm.
+    pub weight_mm: f64,
+    /// Weight if the maker worked in inches, mm.
+    pub weight_inch: f64,
+}
+
+impl RoundSize {
+    /// As trade writes it, in the unit in which it is the rounder.
+    pub fn label(&self) -> String {
+        if self.weight_inch > self.weight_mm { inch_label(self.mm) } else { mm_label(self.mm) }
+    }
+}
+
+/// All round sizes between two bounds, ascending, for a size of this kind.
+pub fn round_sizes(low_mm: f64, high_mm: f64, kind: Kind, role: Role) -> Vec<RoundSize> {
+    let mut found: Vec<RoundSize> = Vec::new();
+    for unit in [Unit::Mm, Unit::Inch] {
+        for (spacing, share_at) in grids(unit) {
+            add_grid(&mut found, unit, (low_mm, high_mm), *spacing, |size| share_at(size) * (1.0 - listed_share(kind, role)));
+        }
+        for list in lists(unit, kind, role) {
+            add_list(&mut found, unit, (low_mm, high_mm), &list);
+        }
+    }
+    merged(found)
+}
+
+/// Weight of one given size under each unit: mm, inch.
+pub fn weights_at(mm: f64, kind: Kind, role: Role) -> (f64, f64) {
+    let near = round_sizes(mm - SAME_MM, mm + SAME_MM, kind, role);
+    near.iter().fold((0.0, 0.0), |sum, size| (sum.0 + size.weight_mm, sum.1 + size.weight_inch))
+}
+
+type Share = fn(f64) -> f64;
+
+/// Grids of a unit: spacing in that unit, and the share of makers that choose from it for a size of so many units.
+///
+/// Common practice, no source: whole millimetres mostly, then halves, tenths and quarters; sixteenths of an inch mostly, eighths and
+/// quarters on larger things, then 32nds and 64ths; finer on small features; decimal inches seldom on hand work. The shares of a unit
+/// add up to 1 at every size (test `shares_add_up`).
+fn grids(unit: Unit) -> &'static [(f64, Share)] {
+    match unit {
+        Unit::Mm => &[
+            (10.0, |mm| by_size(mm, [0.00, 0.00, 0.00, 0.05])),
+            (5.0, |mm| by_size(mm, [0.00, 0.02, 0.07, 0.10])),
+            (1.0, |mm| by_size(mm, [0.24, 0.48, 0.58, 0.60])),
+            (0.5, |mm| by_size(mm, [0.36, 0.30, 0.22, 0.16])),
+            (0.25, |mm| by_size(mm, [0.10, 0.06, 0.04, 0.02])),
+            (0.1, |mm| by_size(mm, [0.26, 0.13, 0.09, 0.07])),
+            (0.05, |mm| by_size(mm, [0.04, 0.01, 0.00, 0.00])),
+        ],
+        Unit::Inch => &[
+            (1.0, |inch| by_size(inch * MM_PER_INCH, [0.00, 0.00, 0.00, 0.02])),
+            (1.0 / 2.0, |inch| by_size(inch * MM_PER_INCH, [0.00, 0.00, 0.02, 0.06])),
+            (1.0 / 4.0, |inch| by_size(inch * MM_PER_INCH, [0.00, 0.02, 0.08, 0.14])),
+            (1.0 / 8.0, |inch| by_size(inch * MM_PER_INCH, [0.00, 0.12, 0.25, 0.27])),
+            (1.0 / 16.0, |inch| by_size(inch * MM_PER_INCH, [0.25, 0.40, 0.37, 0.30])),
+            (1.0 / 32.0, |inch| by_size(inch * MM_PER_INCH, [0.38, 0.25, 0.15, 0.11])),
+            (1.0 / 64.0, |inch| by_size(inch * MM_PER_INCH, [0.24, 0.12, 0.06, 0.04])),
+            (0.05, |inch| by_size(inch * MM_PER_INCH, [0.03, 0.04, 0.04, 0.04])),
+            (0.01, |inch| by_size(inch * MM_PER_INCH, [0.06, 0.04, 0.03, 0.02])),
+            (0.005, |inch| by_size(inch * MM_PER_INCH, [0.04, 0.01, 0.00, 0.00])),
+        ],
+    }
+}
+
+/// Value for a size: anchors at 2, 6, 15 and 40 mm (about 1/16, 1/4, 5/8 and 1 1/2 in), straight between them in log size, level
+/// outside. Practice changes with size, but not by jumps.
+fn by_size(mm: f64, anchors: [f64; 4]) -> f64 {
+    const AT_MM: [f64; 4] = [2.0, 6.0, 15.0, 40.0];
+    let clamped = mm.clamp(AT_MM[0], AT_MM[3]);
+    for i in 0..3 {
+        if clamped <= AT_MM[i + 1] {
+            let t = (clamped / AT_MM[i]).ln() / (AT_MM[i + 1] / AT_MM[i]).ln();
+            return anchors[i] + t * (anchors[i + 1] - anchors[i]);
+        }
+    }
+    anchors[3]
+}
+
+/// Sizes that a trade keeps in a list rather than on a grid.
+struct List {
+    share: f64,
+    /// Ascending.
+    sizes_mm: Vec<f64>,
+}
+
+/// What all lists take of a maker's choices together; the grids get the rest.
+fn listed_share(kind: Kind, role: Role) -> f64 {
+    lists(Unit::Mm, kind, role).iter().map(|list| list.share).sum()
+}
+
+fn lists(_unit: Unit, _kind: Kind, _role: Role) -> Vec<List> {
+    Vec::new()
+}
+
+fn add_grid(found: &mut Vec<RoundSize>, unit: Unit, (low_mm, high_mm): (f64, f64), spacing: f64, share_at: impl Fn(f64) -> f64) {
+    let unit_mm = match unit {
+        Unit::Mm => 1.0,
+        Unit::Inch => MM_PER_INCH,
+    };
+    let spacing_mm = spacing * unit_mm;
+    if (high_mm - low_mm) / spacing_mm > MOST_ON_A_GRID {
+        return;
+    }
+    // Counted in whole steps, so that every grid meets the same size at the same number.
+    let first = (low_mm / spacing_mm).ceil().max(1.0);
+    let count = ((high_mm / spacing_mm).floor() - first + 1.0).clamp(0.0, MOST_ON_A_GRID + 1.0) as usize;
+    for k in 0..count {
+        let size = (first + k as f64) * spacing;
+        push(found, unit, size * unit_mm, share_at(size) * spacing_mm);
+    }
+}
+
+/// Each size of a list gets the share of the list times the reach of the size: half the distance between its neighbours.
+fn add_list(found: &mut Vec<RoundSize>, unit: Unit, (low_mm, high_mm): (f64, f64), list: &List) {
+    for (i, &size) in list.sizes_mm.iter().enumerate().filter(|(_, size)| (low_mm..=high_mm).contains(*size)) {
+        let below = i.checked_sub(1).and_then(|k| list.sizes_mm.get(k)).copied();
+        let above = list.sizes_mm.get(i + 1).copied();
+        let reach = match (below, above) {
+            (Some(b), Some(a)) => 0.5 * (a - b),
+            (Some(b), None) => size - b,
+            (None, Some(a)) => a - size,
+            (None, None) => 0.0,
+        };
+        push(found, unit, size, list.share * reach);
+    }
+}
+
+fn push(found: &mut Vec<RoundSize>, unit: Unit, mm: f64, weight: f64) {
+    if weight > 0.0 {
+        let (weight_mm, weight_inch) = match unit {
+            Unit::Mm => (weight, 0.0),
+            Unit::Inch => (0.0, weight),
+        };
+        found.push(RoundSize { mm, weight_mm, weight_inch });
+    }
+}
+
+fn merged(mut found: Vec<RoundSize>) -> Vec<RoundSize> {
+    found.sort_by(|a, b| a.mm.total_cmp(&b.mm));
+    let mut out: Vec<RoundSize> = Vec::with_capacity(found.len());
+    for size in found {
+        match out.last_mut() {
+            Some(last) if size.mm - last.mm < SAME_MM => {
+                // The rounder of the two names the size.
+                if size.weight_mm.max(size.weight_inch) > last.weight_mm.max(last.weight_inch) {
+                    last.mm = size.mm;
+                }
+                last.weight_mm += size.weight_mm;
+                last.weight_inch += size.weight_inch;
+            }
+            _ => out.push(size),
+        }
+    }
+    out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn shares_add_up() {
+        for unit in [Unit::Mm, Unit::Inch] {
+            for i in 1..400 {
+                let mm = f64::from(i) * 0.25;
+                let size = if unit == Unit::Mm { mm } else { mm / MM_PER_INCH };
+                let sum: f64 = grids(unit).iter().map(|(_, share)| share(size)).sum();
+                assert!((sum - 1.0).abs() < 1e-9, "{unit:?} at {mm} mm: {sum}");
+            }
+        }
+    }
+
+    /// Over a long stretch the weights of a unit add up to the stretch: the same total as "not round" has there.
+    #[test]
+    fn weights_of_a_unit_fill_the_stretch_they_cover() {
+        for (kind, role) in [(Kind::Length, Role::Feature), (Kind::Diameter, Role::Feature)] {
+            let sizes = round_sizes(16.0, 26.0, kind, role);
+            let mm: f64 = sizes.iter().map(|s| s.weight_mm).sum();
+            let inch: f64 = sizes.iter().map(|s| s.weight_inch).sum();
+            // Edges of the stretch cut grid cells: half the widest spacing on each side.
+            assert!((mm - 10.0).abs() < 1.5 && (inch - 10.0).abs() < 1.5, "{kind:?}: mm {mm}, inch {inch}");
+        }
+    }
+
+    #[test]
+    fn coarser_is_rounder() {
+        let weight = |mm: f64| weights_at(mm, Kind::Length, Role::Feature);
+        assert!(weight(22.0).0 > weight(22.5).0 && weight(22.5).0 > weight(22.25).0 && weight(22.25).0 > weight(22.4).0 * 0.5);
+        assert!(weight(19.05).1 > weight(22.225).1 && weight(22.225).1 > weight(20.6375).1 && weight(20.6375).1 > weight(21.43125).1);
+        assert_eq!(weight(22.03), (0.0, 0.0));
+    }
+}

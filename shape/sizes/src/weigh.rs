@@ -1,0 +1,311 @@
+use crate::common::CommonCauses;
+use crate::evidence::{Decision, Kind, Measured, Process, Role};
+use crate::frames::Frame;
+use crate::roundness::{RoundSize, SAME_MM, round_sizes};
+use crate::zone::{Zone, normal_density, reading_density};
+
+/// Rival readings of the part as a whole: three units, each with three shares of sizes that were never designed, and "not round".
+pub const RIVALS: usize = 10;
+/// Share of sizes of a profile that were never round (fillet ends, blended arcs): unknown, so all three are tried. Common practice,
+/// no source.
+const STRAY_SHARES: [f64; 3] = [0.08, 0.25, 0.55];
+const STRAY_PRIORS: [f64; 3] = [0.45, 0.40, 0.15];
+/// Before looking: mm, inch, mixed, not round. Common practice, no source; most parts keep to one unit.
+const UNIT_PRIORS: [f64; 4] = [0.45, 0.45, 0.05, 0.05];
+/// Even a maker in one unit makes an odd size in the other.
+const ODD_SIZE: f64 = 0.02;
+/// Table steps within one own sigma of a size; straight lines between are then good to 1/8 (1/10)^2 of the peak.
+const STEPS_PER_SIGMA: f64 = 10.0;
+/// Table entries at most for one size.
+const MOST_STEPS: usize = 4000;
+
+/// A value for each rival.
+pub type Row = [f64; RIVALS];
+
+/// Which unit a rival holds: 0 mm, 1 inch, 2 mixed, 3 not round.
+pub fn unit_of(rival: usize) -> usize {
+    rival / STRAY_SHARES.len()
+}
+
+/// Probability of a rival before looking.
+pub fn prior_of(rival: usize) -> f64 {
+    let unit = unit_of(rival);
+    let stray = if unit == 3 { 1.0 } else { STRAY_PRIORS.get(rival % 3).copied().unwrap_or(0.0) };
+    UNIT_PRIORS.get(unit).copied().unwrap_or(0.0) * stray
+}
+
+/// A candidate of one size under each rival.
+#[derive(Clone, Debug)]
+pub struct Choice {
+    /// The round size.
+    pub size: RoundSize,
+    /// Its probability under each rival, over the density of sizes at large.
+    pub prior: Row,
+}
+
+/// How well any place of the causes explains one size, worked out beforehand: the size's likelihood as a function of its shifted value.
+#[derive(Clone, Debug)]
+pub struct SizeTable {
+    /// What it may be.
+    pub choices: Vec<Choice>,
+    low_mm: f64,
+    step_mm: f64,
+    /// Likelihoods, one row a step, over `peak`.
+    rows: Vec<Row>,
+    /// What the rows were divided by, per mm.
+    pub peak: f64,
+    own_mm: f64,
+    readings: Vec<(f64, f64)>,
+    zones: Vec<Zone>,
+    stray: Row,
+}
+
+/// What is asked about one size in one frame.
+pub struct Question<'a> {
+    /// The size as measured.
+    pub size: &'a Measured,
+    /// In which frame.
+    pub frame: &'a Frame,
+    /// Its own error in that frame, mm.
+    pub own_mm: f64,
+    /// How far the common causes may move it, mm.
+    pub reach_mm: f64,
+    /// How it was made.
+    pub process: Process,
+    /// What a person said about it.
+    pub decisions: &'a [&'a Decision],
+}
+
+impl SizeTable {
+    /// Works the table out.
+    pub fn new(question: &Question) -> SizeTable {
+        let (own, reach) = (question.own_mm, question.reach_mm);
+        let middle = question.size.value_mm * question.frame.scale;
+        let margin = reach + 5.0 * own + 0.2;
+        let found = round_sizes((middle - margin).max(0.0), middle + margin, question.size.kind, question.size.role);
+        let (choices, stray) = decided(found, question);
+        let zones = choices.iter().map(|choice| zone_of(choice.size.mm, question)).collect();
+        let readings = readings(question.decisions);
+        let steps = ((2.0 * reach / own * STEPS_PER_SIGMA).ceil() as usize).clamp(2, MOST_STEPS);
+        let step_mm = (2.0 * reach / steps as f64).max(1e-9);
+        let mut table =
+            SizeTable { choices, low_mm: middle - reach, step_mm, rows: Vec::new(), peak: 1.0, own_mm: own, readings, zones, stray };
+        table.rows = (0..=steps).map(|k| table.likelihoods(table.low_mm + k as f64 * table.step_mm)).collect();
+        let peak = table.rows.iter().flatten().fold(0.0f64, |a, b| a.max(*b));
+        table.peak = if peak > 0.0 { peak } else { 1.0 };
+        table.rows.iter_mut().flatten().for_each(|value| *value /= peak.max(f64::MIN_POSITIVE));
+        table
+    }
+
+    /// Step of the table and the share of the next one, for a value.
+    pub fn locate(&self, value_mm: f64) -> (usize, f64) {
+        let at = ((value_mm - self.low_mm) / self.step_mm).clamp(0.0, (self.rows.len() - 1) as f64);
+        let step = (at as usize).min(self.rows.len().saturating_sub(2));
+        (step, (at - step as f64).clamp(0.0, 1.0))
+    }
+
+    /// The size's own error, mm.
+    pub fn own_mm(&self) -> f64 {
+        self.own_mm
+    }
+
+    /// Steps of the table.
+    pub fn len(&self) -> usize {
+        self.rows.len()
+    }
+
+    /// Value that a step stands for, mm.
+    pub fn value_at(&self, step: usize) -> f64 {
+        self.low_mm + step as f64 * self.step_mm
+    }
+
+    /// Likelihoods at a value, over `peak`, by straight lines between the steps.
+    pub fn at(&self, value_mm: f64) -> Row {
+        let (step, share) = self.locate(value_mm);
+        let (Some(a), Some(b)) = (self.rows.get(step), self.rows.get(step + 1)) else { return [0.0; RIVALS] };
+        std::array::from_fn(|h| a[h] + share * (b[h] - a[h]))
+    }
+
+    fn likelihoods(&self, value_mm: f64) -> Row {
+        let mut sum = self.stray_likelihoods(value_mm);
+        for (choice, density) in self.choices.iter().zip(self.densities(value_mm)) {
+            for (total, prior) in sum.iter_mut().zip(choice.prior) {
+                *total += prior * density;
+            }
+        }
+        sum
+    }
+
+    /// Density of the shifted value (and of readings, if any) under each choice.
+    pub fn densities(&self, value_mm: f64) -> impl Iterator<Item = f64> {
+        let (mean, sigma, agreement) = self.with_readings(value_mm);
+        self.zones.iter().map(move |zone| agreement * reading_density(mean, sigma, *zone))
+    }
+
+    /// The same for "never designed", under each rival.
+    pub fn stray_likelihoods(&self, value_mm: f64) -> Row {
+        let (_, _, agreement) = self.with_readings(value_mm);
+        self.stray.map(|share| share * agreement)
+    }
+
+    /// Shifted value and readings as one measurement of the made size, and how well they agree.
+    pub fn with_readings(&self, value_mm: f64) -> (f64, f64, f64) {
+        self.readings.iter().fold((value_mm, self.own_mm, 1.0), |(mean, sigma, agreement), (read, read_sigma)| {
+            let (v, w) = (sigma * sigma, read_sigma * read_sigma);
+            ((mean * w + read * v) / (v + w), (v * w / (v + w)).sqrt(), agreement * normal_density(mean - read, (v + w).sqrt()))
+        })
+    }
+}
+
+fn readings(decisions: &[&Decision]) -> Vec<(f64, f64)> {
+    decisions
+        .iter()
+        .filter_map(|decision| match decision {
+            // A caliper's last digit: no reading is better than 2 um.
+            Decision::Reading { mm, sigma_mm, .. } => Some((*mm, sigma_mm.max(0.002))),
+            _ => None,
+        })
+        .collect()
+}
+
+/// Candidates and stray shares after a person's choices and refusals.
+fn decided(found: Vec<RoundSize>, question: &Question) -> (Vec<Choice>, Row) {
+    let mut stray: Row = std::array::from_fn(|rival| stray_share(rival, question.size.role));
+    let prior = |size: &RoundSize| -> Row {
+        std::array::from_fn(|rival| {
+            let (mm, inch) = (size.weight_mm, size.weight_inch);
+            let weight = match unit_of(rival) {
+                0 => (1.0 - ODD_SIZE) * mm + ODD_SIZE * inch,
+                1 => (1.0 - ODD_SIZE) * inch + ODD_SIZE * mm,
+                2 => 0.5 * (mm + inch),
+                _ => 0.0,
+            };
+            (1.0 - stray[rival]) * weight
+        })
+    };
+    let mut choices: Vec<Choice> = found.into_iter().map(|size| Choice { prior: prior(&size), size }).collect();
+    for decision in question.decisions {
+        match decision {
+            Decision::Refuse { mm, .. } => choices.retain(|choice| (choice.size.mm - mm).abs() > SAME_MM),
+            Decision::Choose { mm, .. } => {
+                choices.retain(|choice| (choice.size.mm - mm).abs() <= SAME_MM);
+                if choices.is_empty() {
+                    // Chosen, but round in no unit: it is as if it had strayed to just there.
+                    let size = RoundSize { mm: *mm, weight_mm: 0.0, weight_inch: 0.0 };
+                    choices.push(Choice { size, prior: stray });
+                }
+                stray = [0.0; RIVALS];
+            }
+            Decision::Reading { .. } => {}
+        }
+    }
+    (choices, stray)
+}
+
+fn stray_share(rival: usize, role: Role) -> f64 {
+    if unit_of(rival) == 3 {
+        return 1.0;
+    }
+    let share = STRAY_SHARES.get(rival % 3).copied().unwrap_or(1.0);
+    match role {
+        // Overall sizes are on every drawing: a third of the strays.
+        Role::Overall => share / 3.0,
+        Role::Feature | Role::Bore => share,
+        // As many strays again among the rest.
+        Role::Doubtful => 1.0 - (1.0 - share) * 0.5,
+    }
+}
+
+/// Where a size made for a nominal lies.
+fn zone_of(nominal_mm: f64, question: &Question) -> Zone {
+    let size = question.size;
+    let outer = size.kind == Kind::Diameter && size.role != Role::Bore;
+    match question.process {
+        Process::Bar if outer => crate::zone::h_zone(nominal_mm, it_mm(11, nominal_mm)),
+        Process::Moulded { draft_deg, .. } if size.kind == Kind::Diameter => {
+            // A diameter taken in the middle of a drafted face differs from both ends by half the face's length times tan(draft), per side.
+            let half = (size.z_mm[1] - size.z_mm[0]).abs().min(200.0) * draft_deg.to_radians().tan() + 0.5 * it_mm(11, nominal_mm);
+            Zone::new(nominal_mm - half, nominal_mm + half)
+        }
+        Process::Moulded { .. } => centred(nominal_mm, it_mm(11, nominal_mm)),
+        Process::Bar | Process::Turned => centred(nominal_mm, it_mm(10, nominal_mm)),
+    }
+}
+
+fn centred(nominal_mm: f64, width_mm: f64) -> Zone {
+    Zone::new(nominal_mm - 0.5 * width_mm, nominal_mm + 0.5 * width_mm)
+}
+
+/// Standard tolerance IT10 or IT11 by the formula of ISO 286-1: 64 i or 100 i with i = 0.45 D^(1/3) + 0.001 D um, D the nominal. The
+/// table's steps are not needed here: a zone that jumps at 18 mm would favour 18 over 18.5.
+fn it_mm(grade: u32, nominal_mm: f64) -> f64 {
+    let factor = if grade == 10 { 64.0 } else { 100.0 };
+    factor * (0.45 * nominal_mm.max(1.0).cbrt() + 0.001 * nominal_mm) * 1e-3
+}
+
+/// One frame weighed: what the causes are, what each size may be.
+pub struct Weighed {
+    /// Natural logarithm of what the weights below were divided by.
+    pub log_scale: f64,
+    /// Weight of each rival.
+    pub rivals: Row,
+    /// For each size, weight of each step of its table under each rival.
+    pub steps: Vec<Vec<Row>>,
+    /// Places of the grid that count, with their weights and the shifted values of all sizes there.
+    pub places: Vec<Place>,
+    /// The tables.
+    pub tables: Vec<SizeTable>,
+}
+
+/// A place of the grid that counts.
+#[derive(Clone, Debug)]
+pub struct Place {
+    /// Weight under each rival.
+    pub weight: Row,
+    /// Every size's value there, mm.
+    pub values_mm: Vec<f64>,
+}
+
+/// Places lighter than this share of the heaviest are left out of `places` (not out of the sums).
+const LIGHT: f64 = 3e-4;
+
+/// Sums over the grid of the common causes; given a place on it, the sizes are independent of each other.
+pub fn weigh(sizes: &[Measured], frame: &Frame, causes: &CommonCauses, tables: Vec<SizeTable>) -> Weighed {
+    let prior: Row = std::array::from_fn(|rival| prior_of(rival) * frame.suits.get(unit_of(rival)).copied().unwrap_or(1.0));
+    let mut steps: Vec<Vec<Row>> = tables.iter().map(|table| vec![[0.0; RIVALS]; table.len()]).collect();
+    let (mut rivals, mut places) = ([0.0; RIVALS], Vec::new());
+    let grid = causes.grid();
+    let mut density_sum = 0.0;
+    let mut heaviest = 0.0f64;
+    for at in &grid {
+        let density = (-0.5 * at.iter().map(|z| z * z).sum::<f64>()).exp();
+        density_sum += density;
+        // The causes move what was measured; the true size is on the other side.
+        let values_mm: Vec<f64> = sizes.iter().zip(causes.shifts_mm(at)).map(|(size, shift)| size.value_mm * frame.scale - shift).collect();
+        let mut weight = prior.map(|p| p * density);
+        for (table, value) in tables.iter().zip(&values_mm) {
+            let row = table.at(*value);
+            weight.iter_mut().zip(row).for_each(|(w, l)| *w *= l);
+        }
+        let total: f64 = weight.iter().sum();
+        if total <= LIGHT * 1e-6 * heaviest {
+            continue;
+        }
+        heaviest = heaviest.max(total);
+        rivals.iter_mut().zip(weight).for_each(|(sum, w)| *sum += w);
+        for ((table, rows), value) in tables.iter().zip(&mut steps).zip(&values_mm) {
+            let (step, share) = table.locate(*value);
+            for (offset, part) in [(0, 1.0 - share), (1, share)] {
+                if let Some(row) = rows.get_mut(step + offset) {
+                    row.iter_mut().zip(weight).for_each(|(sum, w)| *sum += part * w);
+                }
+            }
+        }
+        if total > LIGHT * heaviest {
+            places.push(Place { weight, values_mm });
+        }
+    }
+    places.retain(|place| place.weight.iter().sum::<f64>() > LIGHT * heaviest);
+    let log_scale = tables.iter().map(|table| table.peak.ln()).sum::<f64>() + frame.prior.ln() - density_sum.max(f64::MIN_POSITIVE).ln();
+    Weighed { log_scale, rivals, steps, places, tables }
+}
