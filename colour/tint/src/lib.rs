@@ -1,1 +1,43 @@
 //! Sample chips to colourants' optics; recipes; what to mix next; cure depth.
+//!
+//! [`learn`] turns a [`Bench`] (resin, bottles, cured chips) into a [`Model`]; [`recipes`] finds the whole-drop mixes that come nearest to a
+//! [`Goal`]; [`next_chip`] says what to cure next, or that it is enough. Volumes are mL, drops uL, spectra 400 to 700 nm by 10 nm.
+
+mod bench;
+mod error;
+mod forward;
+mod goal;
+mod learn;
+mod next;
+mod optics;
+mod optimum;
+mod prior;
+mod recipes;
+mod words;
+
+pub use bench::{Backing, Bench, Chip, Colourant, Dose, Reading, Resin};
+pub use error::TintError;
+pub use goal::{Goal, Odds, Wanted};
+pub use learn::{Model, Prediction, learn};
+pub use next::{NextChip, next_chip};
+pub use optics::{BANDS, Film, Spectrum, Surface, film};
+pub use prior::Shelf;
+pub use recipes::{Merit, Recipe, recipes};
+
+/// An answer with what is doubtful about it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Noted<T> {
+    /// The answer.
+    pub value: T,
+    /// Doubts, each with its way out.
+    pub notes: Vec<Note>,
+}
+
+/// A doubt.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Note {
+    /// What is doubtful.
+    pub text: String,
+    /// What would settle it.
+    pub settle: String,
+}

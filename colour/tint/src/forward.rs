@@ -1,0 +1,210 @@
+//! From a mix to what is seen, and how it moves with every unknown.
+
+use crate::bench::Mix;
+use crate::optics::{BANDS, Spectrum, Surface, film};
+use crate::prior::{Prior, TRAITS, nm};
+use cie::Weights;
+use nalgebra::{DMatrix, DVector};
+
+/// The optics of resin and colourants at one setting of the unknowns.
+#[derive(Clone, Debug)]
+pub(crate) struct Optics {
+    pub resin_k: Spectrum,
+    pub resin_s: Spectrum,
+    pub backing: f64,
+    pub colourants: Vec<Pigment>,
+    pub film: FilmKind,
+}
+
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct FilmKind {
+    pub thickness_mm: Option<f64>,
+    pub surface: Surface,
+}
+
+#[derive(Clone, Debug)]
+pub(crate) struct Pigment {
+    /// Per mm at volume fraction 1.
+    pub k: Spectrum,
+    pub s: Spectrum,
+    pub loss: f64,
+}
+
+impl Pigment {
+    /// Absorption per mm at volume fraction 1 is `k` times this when the load is `c`.
+    pub fn strength(&self, c: f64) -> f64 {
+        (-self.loss * c).clamp(-3.0, 3.0).exp()
+    }
+}
+
+/// e^x kept away from overflow; absorption of 1e13 per mm is beyond anything.
+fn safe_exp(x: f64) -> f64 {
+    x.clamp(-30.0, 30.0).exp()
+}
+
+impl Optics {
+    pub fn at(prior: &Prior, u: &DVector<f64>, film: FilmKind) -> Optics {
+        let spectrum = |v: &DVector<f64>| std::array::from_fn(|i| safe_exp(v[i]));
+        let logit = prior.backing.natural(u)[0];
+        let colourants = prior.colourants.iter().map(|block| {
+            let traits = block.natural(u);
+            // Small particles scatter the short waves more: 1/lambda, between coarse (0) and Rayleigh (4).
+            let s = safe_exp(traits[BANDS]);
+            Pigment { k: spectrum(&traits), s: std::array::from_fn(|i| s * 550.0 / nm(i)), loss: traits[BANDS + 1] }
+        });
+        Optics {
+            resin_k: spectrum(&prior.resin_k.natural(u)),
+            resin_s: spectrum(&prior.resin_s.natural(u)),
+            backing: 1.0 / (1.0 + safe_exp(-logit)),
+            colourants: colourants.collect(),
+            film,
+        }
+    }
+
+    /// K and S of a mix, per mm.
+    pub fn mixed(&self, mix: &Mix) -> (Spectrum, Spectrum) {
+        let total = mix.total_ml();
+        let mut k: Spectrum = self.resin_k.map(|v| v * mix.resin_ml / total);
+        let mut s: Spectrum = self.resin_s.map(|v| v * mix.resin_ml / total);
+        for (pigment, ml) in self.colourants.iter().zip(&mix.ml).filter(|(_, ml)| **ml > 0.0) {
+            let c = ml / total;
+            let strong = c * pigment.strength(c);
+            for band in 0..BANDS {
+                k[band] += strong * pigment.k[band];
+                s[band] += c * pigment.s[band];
+            }
+        }
+        (k, s)
+    }
+
+    /// Measured reflectance of a mix.
+    pub fn reflectance(&self, mix: &Mix) -> Spectrum {
+        let (k, s) = self.mixed(mix);
+        std::array::from_fn(|i| self.film.surface.seen(film(k[i], s[i], self.film.thickness_mm, self.backing).r).0)
+    }
+}
+
+/// One thing seen: a Lab coordinate under a light, or a reflectance; with its slopes by K and S of the mix and by the backing.
+#[derive(Clone, Debug)]
+pub(crate) struct Seen {
+    pub value: Vec<f64>,
+    pub by_k: Vec<Spectrum>,
+    pub by_s: Vec<Spectrum>,
+    pub by_backing: Vec<f64>,
+    pub k: Spectrum,
+}
+
+/// How a mix is looked at.
+#[derive(Clone, Copy)]
+pub(crate) enum Eye<'a> {
+    Lab(&'a Weights),
+    Spectrum,
+}
+
+pub(crate) fn see(optics: &Optics, mix: &Mix, eye: Eye) -> Seen {
+    let (k, s) = optics.mixed(mix);
+    let (mut r, mut by_k, mut by_s, mut by_backing) = ([0.0; BANDS], [0.0; BANDS], [0.0; BANDS], [0.0; BANDS]);
+    for i in 0..BANDS {
+        let inner = film(k[i], s[i], optics.film.thickness_mm, optics.backing);
+        let (seen, slope) = optics.film.surface.seen(inner.r);
+        (r[i], by_k[i], by_s[i], by_backing[i]) = (seen, slope * inner.by_k, slope * inner.by_s, slope * inner.by_backing);
+    }
+    match eye {
+        Eye::Spectrum => spectral(r, by_k, by_s, by_backing, k),
+        Eye::Lab(weights) => {
+            let (lab, slopes) = lab_and_slopes(weights, &r);
+            let times = |d: &Spectrum| slopes.iter().map(|row| std::array::from_fn(|i| row[i] * d[i])).collect();
+            let dot = |d: &Spectrum| slopes.iter().map(|row| row.iter().zip(d).map(|(a, b)| a * b).sum()).collect();
+            Seen { value: lab.to_vec(), by_k: times(&by_k), by_s: times(&by_s), by_backing: dot(&by_backing), k }
+        }
+    }
+}
+
+fn spectral(r: Spectrum, by_k: Spectrum, by_s: Spectrum, by_backing: Spectrum, k: Spectrum) -> Seen {
+    let diagonal = |d: Spectrum| (0..BANDS).map(|row| std::array::from_fn(|i| if i == row { d[i] } else { 0.0 })).collect();
+    Seen { value: r.to_vec(), by_k: diagonal(by_k), by_s: diagonal(by_s), by_backing: by_backing.to_vec(), k }
+}
+
+/// Lab of a reflectance and its slope by every band.
+pub(crate) fn lab_and_slopes(weights: &Weights, r: &Spectrum) -> ([f64; 3], [Spectrum; 3]) {
+    let white = weights.white().array();
+    let mut t = [0.0; 3];
+    for (row, r) in weights.rows().iter().zip(r) {
+        for j in 0..3 {
+            t[j] += row[j] * r / white[j];
+        }
+    }
+    const HAND_OVER: f64 = 6.0 / 29.0;
+    let root = |t: f64| if t > HAND_OVER.powi(3) { t.cbrt() } else { t / (3.0 * HAND_OVER * HAND_OVER) + 4.0 / 29.0 };
+    let f = t.map(root);
+    let slope = f.map(|f| if f > HAND_OVER { 1.0 / (3.0 * f * f) } else { 1.0 / (3.0 * HAND_OVER * HAND_OVER) });
+    let lab = [116.0 * f[1] - 16.0, 500.0 * (f[0] - f[1]), 200.0 * (f[1] - f[2])];
+    let mut slopes = [[0.0; BANDS]; 3];
+    for (i, row) in weights.rows().iter().enumerate().take(BANDS) {
+        let d: [f64; 3] = std::array::from_fn(|j| slope[j] * row[j] / white[j]);
+        (slopes[0][i], slopes[1][i], slopes[2][i]) = (116.0 * d[1], 500.0 * (d[0] - d[1]), 200.0 * (d[1] - d[2]));
+    }
+    (lab, slopes)
+}
+
+impl Seen {
+    pub fn rows(&self) -> usize {
+        self.value.len()
+    }
+
+    /// Slopes by every unknown u.
+    pub fn by_unknowns(&self, optics: &Optics, mix: &Mix, prior: &Prior) -> DMatrix<f64> {
+        let mut jacobian = DMatrix::zeros(self.rows(), prior.count);
+        let total = mix.total_ml();
+        let bare = mix.resin_ml / total;
+        for row in 0..self.rows() {
+            let (by_k, by_s) = (&self.by_k[row], &self.by_s[row]);
+            let mut put = |block: &crate::prior::Block, natural: DVector<f64>| {
+                let part = natural.transpose() * &block.shape;
+                jacobian.view_mut((row, block.first), (1, block.count())).copy_from(&part);
+            };
+            put(&prior.resin_k, DVector::from_fn(BANDS, |i, _| by_k[i] * bare * optics.resin_k[i]));
+            put(&prior.resin_s, DVector::from_fn(BANDS, |i, _| by_s[i] * bare * optics.resin_s[i]));
+            put(&prior.backing, DVector::from_element(1, self.by_backing[row] * optics.backing * (1.0 - optics.backing)));
+            for ((block, pigment), ml) in prior.colourants.iter().zip(&optics.colourants).zip(&mix.ml).filter(|(_, ml)| **ml > 0.0) {
+                let c = ml / total;
+                let strong = c * pigment.strength(c);
+                let mut natural = DVector::zeros(TRAITS);
+                for i in 0..BANDS {
+                    natural[i] = by_k[i] * strong * pigment.k[i];
+                    natural[BANDS] += by_s[i] * c * pigment.s[i];
+                    natural[BANDS + 1] -= natural[i] * c;
+                }
+                put(block, natural);
+            }
+        }
+        jacobian
+    }
+
+    /// Slopes by ln of the mixture's own absorption, band by band: where the model's error is thought to sit.
+    pub fn by_ln_k(&self) -> DMatrix<f64> {
+        DMatrix::from_fn(self.rows(), BANDS, |row, i| self.by_k[row][i] * self.k[i])
+    }
+
+    /// Slopes by the volume of each colourant, per mL.
+    pub fn by_ml(&self, optics: &Optics, mix: &Mix) -> DMatrix<f64> {
+        let total = mix.total_ml();
+        let n = optics.colourants.len();
+        // How K and S move with each volume fraction, the resin's first.
+        let mut k_c = vec![optics.resin_k];
+        let mut s_c = vec![optics.resin_s];
+        for (pigment, ml) in optics.colourants.iter().zip(&mix.ml) {
+            let c = ml / total;
+            let factor = pigment.strength(c) * (1.0 - pigment.loss * c);
+            k_c.push(pigment.k.map(|k| k * factor));
+            s_c.push(pigment.s);
+        }
+        let share = |j: usize| if j == 0 { mix.resin_ml / total } else { mix.ml[j - 1] / total };
+        let lost = |d: &[Spectrum]| -> Spectrum { std::array::from_fn(|i| (0..=n).map(|j| share(j) * d[j][i]).sum()) };
+        let (k_lost, s_lost) = (lost(&k_c), lost(&s_c));
+        DMatrix::from_fn(self.rows(), n, |row, j| {
+            let by = |i: usize| self.by_k[row][i] * (k_c[j + 1][i] - k_lost[i]) + self.by_s[row][i] * (s_c[j + 1][i] - s_lost[i]);
+            (0..BANDS).map(by).sum::<f64>() / total
+        })
+    }
+}
