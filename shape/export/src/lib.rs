@@ -1,1 +1,12 @@
-//! STEP, STL, 3MF, glTF, DXF and drawings: one file a format.
+//! STEP, STL, 3MF, glTF, DXF and drawings: one file a format. Every writer is a pure function of its arguments: same body, same bytes.
+
+mod error;
+mod step;
+mod step_text;
+mod stl;
+mod threemf;
+
+pub use error::ExportError;
+pub use step::{Schema, StepHeader, step};
+pub use stl::stl;
+pub use threemf::{Material, Placed, threemf};

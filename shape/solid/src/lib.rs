@@ -1,1 +1,21 @@
-//! Meridian and features to an exact body: volume, area, triangle mesh.
+//! Meridian and features to an exact body: volume, area, wall, fit on a shaft, triangle mesh.
+//!
+//! A [`Body`] is one chain of lines, arcs and curves in the half plane, turned about the axis. Everything else (sizes, mesh, files) is worked
+//! out from that chain.
+
+mod body;
+mod bore;
+mod error;
+mod fit;
+mod lathe;
+mod measure;
+pub mod path;
+mod wall;
+
+pub use body::{Body, Feature, Limits};
+pub use bore::{Bore, BoreEnd, BoreStep, COMMON_DRILL_POINT_DEG};
+pub use error::SolidError;
+pub use fit::{Feel, Fit, Hub, Process, bore_for_shaft};
+pub use lathe::{DEFAULT_TRIANGLE_LIMIT, Mesh, ViewMesh};
+pub use measure::{Swept, swept};
+pub use wall::Wall;

@@ -1,0 +1,142 @@
+//! Writes a dozen awkward bodies as STEP (both protocols), STL and 3MF with a JSON of what they should measure: `cargo run --release -p export --example write_bodies OUTDIR`.
+//! `proof/solid_second_opinion.py` reads them back with other people's libraries.
+#![allow(clippy::print_stdout, clippy::unwrap_used, reason = "a program for proofs, not a library")]
+
+use export::{Material, Placed, Schema, StepHeader, step, stl, threemf};
+use meridian::{Piece, Point, Turn};
+use solid::{Body, Bore, BoreEnd, BoreStep, Feature, Limits};
+use std::f64::consts::PI;
+use std::fmt::Write as _;
+
+const CHORD_MM: f64 = 0.01;
+
+fn main() {
+    let folder = std::path::PathBuf::from(std::env::args().nth(1).expect("usage: write_bodies OUTDIR"));
+    std::fs::create_dir_all(&folder).unwrap();
+    let mut json = String::from("[\n");
+    for (index, case) in cases().into_iter().enumerate() {
+        let body = Body::from_pieces(&case.pieces, &case.features, Limits { least_wall_mm: 0.05, advised_wall_mm: 0.1 }).unwrap().value;
+        let mesh = body.mesh(CHORD_MM, solid::DEFAULT_TRIANGLE_LIMIT).unwrap();
+        for (schema, suffix) in [(Schema::Ap214, "214"), (Schema::Ap242, "242")] {
+            let header = StepHeader { product: case.name, author: "proof", timestamp: "2026-01-31T12:00:00", srgb: Some([152, 164, 146]), schema };
+            std::fs::write(folder.join(format!("{}.{suffix}.step", case.name)), step(&body, &header)).unwrap();
+        }
+        std::fs::write(folder.join(format!("{}.stl", case.name)), stl(&mesh, case.name).unwrap()).unwrap();
+        let material = Material { name: "sage <green> & \"resin\"".into(), srgb: [152, 164, 146] };
+        let copies = [Placed { at_mm: [0.0; 3] }, Placed { at_mm: [60.0, 0.0, 0.0] }];
+        std::fs::write(folder.join(format!("{}.3mf", case.name)), threemf(&mesh, case.name, &material, &copies).unwrap()).unwrap();
+        let pieces: Vec<String> = body.boundary().iter().map(piece_json).collect();
+        let _ = write!(
+            json,
+            "{}{{\"name\": \"{}\", \"formula_mm3\": {}, \"volume_mm3\": {:?}, \"area_mm2\": {:?}, \"centre_mm\": {:?}, \"chord_mm\": {CHORD_MM:?}, \"through\": {}, \"wall_mm\": {}, \"pieces\": [{}]}}",
+            if index == 0 { "" } else { ",\n" },
+            case.name,
+            case.formula_mm3.map_or("null".into(), |v| format!("{v:?}")),
+            body.volume_mm3(),
+            body.area_mm2(),
+            body.centre_of_mass_z_mm(),
+            body.is_through(),
+            body.wall().map_or("null".into(), |w| format!("{:?}", w.thickness_mm)),
+            pieces.join(", ")
+        );
+        println!("{:28} {:7} triangles", case.name, mesh.triangles.len());
+    }
+    json.push_str("\n]\n");
+    std::fs::write(folder.join("bodies.json"), json).unwrap();
+}
+
+struct Case {
+    name: &'static str,
+    pieces: Vec<Piece>,
+    features: Vec<Feature>,
+    /// Volume by a formula worked by hand, where there is one.
+    formula_mm3: Option<f64>,
+}
+
+fn p(z_mm: f64, r_mm: f64) -> Point {
+    Point { z_mm, r_mm }
+}
+
+/// Builds a chain corner by corner.
+struct Pen(Vec<Piece>, Point);
+
+impl Pen {
+    fn new() -> Pen {
+        Pen(Vec::new(), p(0.0, 0.0))
+    }
+    fn line(mut self, z: f64, r: f64) -> Pen {
+        self.0.push(Piece::Line { from: self.1, to: p(z, r) });
+        self.1 = p(z, r);
+        self
+    }
+    fn arc(mut self, to: (f64, f64), centre: (f64, f64), turn: Turn) -> Pen {
+        self.0.push(Piece::Arc { from: self.1, to: p(to.0, to.1), centre: p(centre.0, centre.1), turn });
+        self.1 = p(to.0, to.1);
+        self
+    }
+    fn curve(mut self, c1: (f64, f64), c2: (f64, f64), to: (f64, f64)) -> Pen {
+        self.0.push(Piece::Curve { from: self.1, control1: p(c1.0, c1.1), control2: p(c2.0, c2.1), to: p(to.0, to.1) });
+        self.1 = p(to.0, to.1);
+        self
+    }
+    fn case(self, name: &'static str, features: Vec<Feature>, formula_mm3: Option<f64>) -> Case {
+        Case { name, pieces: self.0, features, formula_mm3 }
+    }
+}
+
+fn cases() -> Vec<Case> {
+    use Turn::{Clockwise as Cw, Counterclockwise as Ccw};
+    let cylinder = |d: f64, h: f64| PI / 4.0 * d * d * h;
+    let mut all = Vec::new();
+    all.push(Pen::new().arc((22.0, 0.0), (11.0, 0.0), Cw).case("ball", vec![], Some(4.0 / 3.0 * PI * 11.0_f64.powi(3))));
+    all.push(Pen::new().line(0.0, 6.0).line(10.0, 6.0).line(25.0, 0.0).case("ferrule_to_a_point", vec![], Some(cylinder(12.0, 10.0) + cylinder(12.0, 15.0) / 3.0)));
+    // Lemon: arc of radius 10 about a centre 6 below the axis.
+    let segment = 100.0 * 0.8_f64.asin() - 6.0 * 8.0;
+    all.push(Pen::new().arc((16.0, 0.0), (8.0, -6.0), Cw).case("lemon", vec![], Some(4.0 * PI * (512.0 / 3.0 - 3.0 * segment))));
+    all.push(Pen::new().line(0.0, 8.0).line(5.0, 8.0).arc((5.0 + 32.0_f64.sqrt(), 0.0), (5.0, 2.0), Cw).case("apple_dome", vec![], None));
+    // Bead and cove of equal radius and width on a cylinder; Pappus with half-disc centroids at R +/- 4 a / (3 pi).
+    let half_disc = |r: f64, a: f64, sign: f64| sign * PI * a * a / 2.0 * 2.0 * PI * (r + sign * 4.0 * a / (3.0 * PI));
+    all.push(
+        Pen::new().line(0.0, 7.0).line(3.0, 7.0).arc((7.0, 7.0), (5.0, 7.0), Cw).line(9.0, 7.0).arc((13.0, 7.0), (11.0, 7.0), Ccw).line(16.0, 7.0).line(16.0, 0.0)
+            .case("cove_and_bead", vec![], Some(cylinder(14.0, 16.0) + half_disc(7.0, 2.0, 1.0) + half_disc(7.0, 2.0, -1.0))),
+    );
+    // A dome whose circle misses the axis by 0.02 mm, closed by an arc of 0.05 mm radius that is tangent nowhere in particular.
+    let dome_z = 10.0 + (9.0_f64.powi(2) - (0.01_f64 - 0.02).powi(2)).sqrt();
+    let tip_z = dome_z - (0.05_f64.powi(2) - 0.01_f64.powi(2)).sqrt();
+    all.push(Pen::new().line(0.0, 9.02).line(10.0, 9.02).arc((dome_z, 0.01), (10.0, 0.02), Cw).arc((tip_z + 0.05, 0.0), (tip_z, 0.0), Cw).case("dome_with_tiny_apex", vec![], None));
+    all.push(Pen::new().line(0.0, 5.0).curve((3.0, 11.0), (9.0, 2.0), (14.0, 6.0)).curve((17.0, 8.4), (22.0, 6.0), (22.0, 0.0)).case("curve_body", vec![], None));
+    let steps = vec![BoreStep { diameter_mm: 12.0, depth_mm: 4.0 }, BoreStep { diameter_mm: 9.0, depth_mm: 11.0 }];
+    let stepped = Bore { steps, end: BoreEnd::Through { diameter_mm: 6.0, exit_chamfer_mm: 0.5 }, mouth_chamfer_mm: 0.5 };
+    let frustum = |r0: f64, r1: f64, h: f64| PI * h / 3.0 * (r0 * r0 + r0 * r1 + r1 * r1);
+    let bush = cylinder(20.0, 18.0) - frustum(6.5, 6.0, 0.5) - cylinder(12.0, 3.5) - cylinder(9.0, 7.0) - cylinder(6.0, 6.5) - frustum(3.0, 3.5, 0.5);
+    all.push(Pen::new().line(0.0, 10.0).line(18.0, 10.0).line(18.0, 0.0).case("stepped_bush", vec![Feature::Bore(stepped)], Some(bush)));
+    // Ball with a hole: only the height of what is left counts (napkin ring): pi h^3 / 6.
+    let ring = PI / 6.0 * (2.0 * (100.0_f64 - 9.0).sqrt()).powi(3);
+    all.push(Pen::new().arc((20.0, 0.0), (10.0, 0.0), Cw).case("through_bored_ball", vec![Feature::Bore(Bore::through(6.0))], Some(ring)));
+    let drill_tip = 3.175 / 59.0_f64.to_radians().tan();
+    let knob_void = cylinder(6.35, 16.0 - 0.4) + frustum(3.575, 3.175, 0.4) + cylinder(6.35, drill_tip) / 3.0;
+    let knob = cylinder(22.225, 20.0) + 2.0 / 3.0 * PI * 11.1125_f64.powi(3) - knob_void;
+    all.push(
+        Pen::new().line(0.0, 11.1125).line(20.0, 11.1125).arc((31.1125, 0.0), (20.0, 0.0), Cw)
+            .case("drilled_knob", vec![Feature::Bore(Bore::drilled(6.35, 16.0).with_chamfer(0.4))], Some(knob)),
+    );
+    all.push(Pen::new().line(0.0, 0.15).line(60.0, 0.15).line(61.0, 0.0).case("needle", vec![], Some(cylinder(0.3, 60.0) + cylinder(0.3, 1.0) / 3.0)));
+    let radius = 2000.0_f64;
+    let low = 6.0 - (radius * radius - 144.0).sqrt();
+    all.push(Pen::new().line(0.0, 6.0).arc((24.0, 6.0), (12.0, low), Cw).line(24.0, 0.0).case("barely_crowned_roller", vec![], None));
+    // A barrel whose arcs would cross the axis, so that its torus would cut itself; and a waist deep enough to leave a thin neck.
+    all.push(Pen::new().line(0.0, 8.0).arc((16.0, 8.0), (8.0, 2.0), Cw).line(16.0, 0.0).case("barrel", vec![], None));
+    all.push(Pen::new().line(0.0, 10.0).arc((16.0, 10.0), (8.0, 10.5), Ccw).line(16.0, 0.0).case("deep_waist", vec![], None));
+    all
+}
+
+fn piece_json(piece: &Piece) -> String {
+    let pair = |p: Point| format!("[{:?}, {:?}]", p.z_mm, p.r_mm);
+    match *piece {
+        Piece::Line { from, to } => format!("{{\"line\": [{}, {}]}}", pair(from), pair(to)),
+        Piece::Arc { from, to, centre, turn } => {
+            format!("{{\"arc\": [{}, {}, {}], \"ccw\": {}}}", pair(from), pair(to), pair(centre), turn == Turn::Counterclockwise)
+        }
+        Piece::Curve { from, control1, control2, to } => format!("{{\"curve\": [{}, {}, {}, {}]}}", pair(from), pair(control1), pair(control2), pair(to)),
+    }
+}

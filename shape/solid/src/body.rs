@@ -1,0 +1,188 @@
+use crate::bore::{self, Bore};
+use crate::measure::{self, Swept};
+use crate::path::{self, NOTHING_MM};
+use crate::wall::{self, Wall};
+use crate::SolidError;
+use meridian::Piece;
+use quantity::{Note, Noted};
+
+/// What is done to the plain turned shape.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Feature {
+    /// A hole on the axis from the rod end.
+    Bore(Bore),
+}
+
+/// How thin a wall may be, mm.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Limits {
+    /// Thinner is refused.
+    pub least_wall_mm: f64,
+    /// Thinner gets a note.
+    pub advised_wall_mm: f64,
+}
+
+impl Default for Limits {
+    /// Supported walls in resin prints: 0.4 mm at least, 1.0 mm advised (service-bureau guides, in `printing_rules` of the trade tables).
+    fn default() -> Limits {
+        Limits { least_wall_mm: 0.4, advised_wall_mm: 1.0 }
+    }
+}
+
+/// A turned solid: one chain in the half plane, turned about the axis. The material lies on the right of the chain's travel.
+///
+/// Without a through bore the chain runs from the axis to the axis; with one it closes on itself.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Body {
+    inner: Vec<Piece>,
+    outer: Vec<Piece>,
+    through: bool,
+    features: Vec<Feature>,
+    wall: Option<Wall>,
+}
+
+impl Body {
+    /// The same from bare pieces that run from the axis to the axis.
+    pub fn from_pieces(pieces: &[Piece], features: &[Feature], limits: Limits) -> Result<Noted<Body>, SolidError> {
+        let outside = checked(pieces)?;
+        let mut body = Body { inner: Vec::new(), outer: outside.clone(), through: false, features: features.to_vec(), wall: None };
+        let mut bores = features.iter().map(|Feature::Bore(bore)| bore);
+        if let Some(bore) = bores.next() {
+            let bored = bore::cut(&outside, bore)?;
+            wall::check_inside(&bored.inner, &bored.outer, &outside)?;
+            body.wall = wall::thinnest(&bored.inner, &bored.outer, bored.through);
+            (body.inner, body.outer, body.through) = (bored.inner, bored.outer, bored.through);
+        }
+        if bores.next().is_some() {
+            return Err(SolidError::NotASize { what: "the number of bores beyond the first (use one stepped bore)".into(), found: 2.0 });
+        }
+        let notes = body.wall_notes(limits)?;
+        Ok(Noted { value: body, notes })
+    }
+
+    fn wall_notes(&self, limits: Limits) -> Result<Vec<Note>, SolidError> {
+        let Some(wall) = self.wall.filter(|wall| wall.thickness_mm < limits.advised_wall_mm) else { return Ok(Vec::new()) };
+        if wall.thickness_mm < limits.least_wall_mm {
+            return Err(SolidError::WallTooThin { wall_mm: wall.thickness_mm, z_mm: wall.inside.z_mm, least_mm: limits.least_wall_mm });
+        }
+        Ok(vec![Note::new(
+            format!(
+                "The wall between bore and outside is only {:.2} mm at z = {:.2} mm; {:.1} mm is advised.",
+                wall.thickness_mm, wall.inside.z_mm, limits.advised_wall_mm
+            ),
+            "Make the bore narrower or shallower, or choose a tougher material.",
+        )])
+    }
+
+    /// The whole boundary: the bore's wall from its inner end to the mouth, then the outside to the free end.
+    pub fn boundary(&self) -> Vec<Piece> {
+        self.inner.iter().chain(&self.outer).copied().collect()
+    }
+
+    /// The bore's wall, from its inner end (or the free end) to the mouth. Empty without a bore.
+    pub fn inner(&self) -> &[Piece] {
+        &self.inner
+    }
+
+    /// The outside, from the mouth (or the axis) at the rod end to the free end.
+    pub fn outer(&self) -> &[Piece] {
+        &self.outer
+    }
+
+    /// Whether a hole runs from end to end, so that the boundary closes on itself.
+    pub fn is_through(&self) -> bool {
+        self.through
+    }
+
+    /// What was done to the plain shape.
+    pub fn features(&self) -> &[Feature] {
+        &self.features
+    }
+
+    /// The thinnest wall between bore and outside; `None` without a bore.
+    pub fn wall(&self) -> Option<Wall> {
+        self.wall
+    }
+
+    /// Volume.
+    pub fn volume_mm3(&self) -> f64 {
+        self.swept().volume_mm3
+    }
+
+    /// Area of the whole surface, bore and end faces included.
+    pub fn area_mm2(&self) -> f64 {
+        self.swept().area_mm2
+    }
+
+    /// Where on the axis the body balances.
+    pub fn centre_of_mass_z_mm(&self) -> f64 {
+        let swept = self.swept();
+        swept.moment_mm4 / swept.volume_mm3
+    }
+
+    fn swept(&self) -> Swept {
+        measure::swept(&self.boundary())
+    }
+
+    /// Least and greatest x, y, z; z along the axis. Exact for lines and arcs, to 1e-6 mm for curves.
+    pub fn bounds_mm(&self) -> [[f64; 3]; 2] {
+        let (mut low, mut high, mut radius) = (f64::INFINITY, f64::NEG_INFINITY, 0.0_f64);
+        for piece in self.inner.iter().chain(&self.outer) {
+            for t in path::extremes(piece) {
+                let place = path::at(piece, t);
+                (low, high, radius) = (low.min(place.z_mm), high.max(place.z_mm), radius.max(place.r_mm));
+            }
+        }
+        [[-radius, -radius, low], [radius, radius, high]]
+    }
+
+    /// Greatest distance of the outside from the axis at `z_mm`; `None` beyond the ends. Good to 1e-9 mm on lines and arcs.
+    pub fn outer_radius_mm(&self, z_mm: f64) -> Option<f64> {
+        path::greatest_radius_at(&self.outer, z_mm)
+    }
+
+    /// Greatest radius of the bore at `z_mm`; `None` where there is no bore.
+    pub fn bore_radius_mm(&self, z_mm: f64) -> Option<f64> {
+        path::greatest_radius_at(&self.inner, z_mm)
+    }
+
+    /// The body `factor` times as large, e.g. a master that shrinks to size: factor 1/(1 - s) for linear shrinkage s.
+    pub fn scaled(&self, factor: f64) -> Result<Body, SolidError> {
+        if !(factor.is_finite() && (1e-3..=1e3).contains(&factor)) {
+            return Err(SolidError::NotASize { what: "the scale (0.001 to 1000)".into(), found: factor });
+        }
+        let grow = |pieces: &[Piece]| pieces.iter().map(|piece| path::scaled(piece, factor)).collect::<Vec<_>>();
+        let (inner, outer) = (grow(&self.inner), grow(&self.outer));
+        let wall = wall::thinnest(&inner, &outer, self.through);
+        Ok(Body { inner, outer, through: self.through, features: self.features.clone(), wall })
+    }
+}
+
+/// Finite, joined, from the axis to the axis, nowhere below it; pieces without length left out.
+fn checked(pieces: &[Piece]) -> Result<Vec<Piece>, SolidError> {
+    let bad = |what: &str| Err(SolidError::BadMeridian { what: what.into() });
+    if pieces.len() > 10_000 {
+        return bad("it has more than 10,000 pieces");
+    }
+    let kept: Vec<Piece> =
+        pieces.iter().copied().filter(|piece| path::distance(path::start(piece), path::end(piece)) > NOTHING_MM || !path::is_line(piece)).collect();
+    let (Some(first), Some(last)) = (kept.first(), kept.last()) else { return bad("it is empty") };
+    if !kept.iter().flat_map(path::points).all(|p| p.z_mm.is_finite() && p.r_mm.is_finite() && p.z_mm.abs() < 1e5 && p.r_mm.abs() < 1e9) {
+        return bad("a point is not finite or farther than 100 m");
+    }
+    if path::start(first).r_mm.abs() > NOTHING_MM || path::end(last).r_mm.abs() > NOTHING_MM {
+        return bad("it does not start and end on the axis");
+    }
+    if kept.windows(2).any(|pair| path::distance(path::end(&pair[0]), path::start(&pair[1])) > NOTHING_MM) {
+        return bad("two pieces do not meet");
+    }
+    let joints_touch = kept.iter().skip(1).any(|piece| path::start(piece).r_mm <= NOTHING_MM);
+    let below = kept.iter().any(|piece| (1..16).any(|i| path::at(piece, f64::from(i) / 16.0).r_mm <= 0.0));
+    if joints_touch || below {
+        return bad("it touches or crosses the axis between its ends");
+    }
+    if measure::swept(&kept).volume_mm3 <= 0.0 {
+        return bad("it encloses no material; it must run from the rod end over the outside to the free end");
+    }
+    Ok(kept)
+}

@@ -1,0 +1,94 @@
+use thiserror::Error;
+
+/// Why a body can't be made. Sizes in mm.
+#[derive(Clone, Debug, PartialEq, Error)]
+pub enum SolidError {
+    /// A size that is no size.
+    #[error("{what} is {found}; a finite size above 0 is expected")]
+    NotASize {
+        /// Which size.
+        what: String,
+        /// What was found.
+        found: f64,
+    },
+    /// The meridian holds something that has no inside.
+    #[error("the meridian is not a profile of finite points on or above the axis: {what}")]
+    BadMeridian {
+        /// What is wrong.
+        what: String,
+    },
+    /// The bore's bottom lies at or beyond the free end.
+    #[error("the bore reaches {reach_mm:.3} mm deep but the part is {length_mm:.3} mm long; make it shallower than the part, or bore it through")]
+    BoreTooDeep {
+        /// Deepest point, drill point included.
+        reach_mm: f64,
+        /// Length of the part.
+        length_mm: f64,
+    },
+    /// No material where the mouth should be.
+    #[error(
+        "a bore of diameter {diameter_mm:.3} mm (mouth chamfer included) finds no {which} end face to open into: the part is only {part_mm:.3} mm in diameter; make the bore narrower"
+    )]
+    BoreTooWide {
+        /// Diameter at the mouth, chamfer included.
+        diameter_mm: f64,
+        /// Greatest diameter of the part.
+        part_mm: f64,
+        /// "rod" or "free".
+        which: &'static str,
+    },
+    /// A stepped bore that can't be reached from its mouth.
+    #[error(
+        "step {step} of the bore (diameter {diameter_mm:.3} mm to {depth_mm:.3} mm) must be narrower and deeper than the step before it; a tool from the mouth can't make it"
+    )]
+    StepOutOfOrder {
+        /// Which step, counted from 1 at the mouth.
+        step: usize,
+        /// Its diameter.
+        diameter_mm: f64,
+        /// Its depth.
+        depth_mm: f64,
+    },
+    /// A chamfer on a mouth that is not flat.
+    #[error("a chamfer of {chamfer_mm:.3} mm needs a flat face round the mouth of the bore; the {which} end is not flat there: leave the chamfer out")]
+    ChamferOnSlope {
+        /// Size of the chamfer.
+        chamfer_mm: f64,
+        /// "rod" or "free".
+        which: &'static str,
+    },
+    /// The bore comes out at the side.
+    #[error("the bore breaks through the outside at z = {z_mm:.3} mm, {r_mm:.3} mm from the axis; make it narrower or shallower")]
+    BreaksThrough {
+        /// Where, along the axis.
+        z_mm: f64,
+        /// Where, from the axis.
+        r_mm: f64,
+    },
+    /// Less wall than the limit.
+    #[error(
+        "the wall between bore and outside is {wall_mm:.3} mm at z = {z_mm:.3} mm, below the limit of {least_mm:.3} mm; make the bore narrower or shallower, or lower the limit"
+    )]
+    WallTooThin {
+        /// Thinnest wall.
+        wall_mm: f64,
+        /// Where on the bore's side.
+        z_mm: f64,
+        /// The limit.
+        least_mm: f64,
+    },
+    /// A mesh that would not fit.
+    #[error(
+        "a mesh within {chord_mm} mm would need {needed} triangles, over the limit of {limit}; ask for a coarser mesh (about {coarser_mm:.4} mm would do)"
+    )]
+    TooManyTriangles {
+        /// Chord tolerance asked for.
+        chord_mm: f64,
+        /// Triangles it would take.
+        needed: usize,
+        /// The limit.
+        limit: usize,
+        /// Chord tolerance that would about fit.
+        coarser_mm: f64,
+    },
+}
