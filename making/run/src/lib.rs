@@ -9,6 +9,7 @@ mod outcome;
 mod packing;
 mod plan;
 mod resin;
+mod shuffle;
 
 pub use cost::{Cost, LoadTime, Prices};
 pub use error::RunError;

@@ -3,18 +3,18 @@
 use run::{Packing, Plate, RunError, pack};
 use solve::Sampler;
 
-fn random_case(seed: u64) -> (Plate, f64, Packing) {
+fn random_case(seed: u64, least_mm: f64, most_mm: f64) -> (Plate, f64, Packing) {
     let mut s = Sampler::new(seed);
     let plate = Plate { width_mm: s.between(40.0, 260.0), depth_mm: s.between(40.0, 180.0), gap_mm: s.between(0.0, 6.0) };
-    let diameter = s.between(3.0, 40.0);
+    let diameter = s.between(least_mm, most_mm);
     let packing = pack(plate, diameter).expect("fits");
     (plate, diameter, packing)
 }
 
 #[test]
 fn never_overlap_never_leave_the_plate() {
-    for seed in 0..2000 {
-        let (plate, diameter, packing) = random_case(seed);
+    for seed in 0..200 {
+        let (plate, diameter, packing) = random_case(seed, 3.0, 40.0);
         let (r, places) = (0.5 * diameter - 1e-6, &packing.places_mm);
         assert!(!places.is_empty() && places.len() <= packing.bound as usize, "seed {seed}");
         for (i, p) in places.iter().enumerate() {
@@ -24,15 +24,15 @@ fn never_overlap_never_leave_the_plate() {
                 assert!(apart >= diameter + plate.gap_mm - 1e-6, "seed {seed}: {p:?} {q:?} {apart}");
             }
         }
-        assert_eq!(packing, random_case(seed).2);
+        assert!(seed % 10 != 0 || packing == random_case(seed, 3.0, 40.0).2, "seed {seed}");
     }
 }
 
 #[test]
 fn close_to_the_bound() {
     let (mut worst, mut sum, mut n) = (1.0f64, 0.0, 0.0);
-    for seed in 0..2000 {
-        let (_, _, packing) = random_case(seed);
+    for seed in 0..400 {
+        let (_, _, packing) = random_case(seed, 3.0, 9.0);
         if packing.bound >= 256 {
             let share = packing.places_mm.len() as f64 / f64::from(packing.bound);
             worst = worst.min(share);
@@ -51,7 +51,10 @@ fn small_squares() {
     };
     assert_eq!(count(0.8), Ok(2));
     assert_eq!(count(1.0), Ok(4));
-    assert_eq!(count(1.41422), Ok(5));
+    // Side over least distance for 5, 6, 7, 8, 10 and 13 points; 6, 10 and 13 are no lattice. Half a percent of slack.
+    for (points, side) in [(5, 2f64.sqrt()), (6, 1.6641), (7, 1.8660), (8, 1.9319), (10, 2.3737), (13, 2.7315)] {
+        assert_eq!(count(side * 1.005), Ok(points), "side {side}");
+    }
     assert_eq!(count(2.0), Ok(9));
     assert_eq!(count(3.0), Ok(16));
 }
