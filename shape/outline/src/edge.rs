@@ -24,7 +24,7 @@ const HALF_WINDOW_PX: f64 = 6.0;
 const SEARCH_PX: f64 = 2.0;
 
 pub(crate) fn fit_all(rays: &Rays, start_px: &[f64], radius_px: &[f64], table: &LimbTable) -> Vec<Option<EdgeFit>> {
-    (0..rays.count).into_par_iter().map(|i| fit(rays, i, start_px[i], radius_px[i], table)).collect()
+    (0..rays.count).into_par_iter().map(|i| fit(rays, i, start_px[i], radius_px[i], table, 0.5)).collect()
 }
 
 /// One ray as a single number a sample: the channels weighted so that the step stands out most from shot noise.
@@ -58,7 +58,8 @@ pub(crate) fn projected(rays: &Rays, ray: usize, start: f64) -> Option<(Vec<f64>
     Some((values, level))
 }
 
-fn fit(rays: &Rays, ray: usize, start: f64, radius_px: f64, table: &LimbTable) -> Option<EdgeFit> {
+/// `surroundings`: share of the background's light that the limb is expected to reflect.
+pub(crate) fn fit(rays: &Rays, ray: usize, start: f64, radius_px: f64, table: &LimbTable, surroundings: f64) -> Option<EdgeFit> {
     let (values, level) = projected(rays, ray, start)?;
     let window: Vec<(f64, f64)> = values
         .iter()
@@ -70,7 +71,7 @@ fn fit(rays: &Rays, ray: usize, start: f64, radius_px: f64, table: &LimbTable) -
         return None;
     }
     let steps = 16;
-    let cost = |o: f64| at_offset(&window, o, radius_px, table).map_or(f64::INFINITY, |f| f.0);
+    let cost = |o: f64| at_offset(&window, o, radius_px, table, surroundings).map_or(f64::INFINITY, |f| f.0);
     let costs: Vec<f64> = (0..=2 * steps).map(|k| cost(start + (k as f64 / steps as f64 - 1.0) * SEARCH_PX)).collect();
     let best = (1..2 * steps).fold(1, |a, b| if costs[b] < costs[a] { b } else { a });
     let spacing = SEARCH_PX / steps as f64;
@@ -80,7 +81,7 @@ fn fit(rays: &Rays, ray: usize, start: f64, radius_px: f64, table: &LimbTable) -
     }
     let shift = (0.5 * (costs[best - 1] - costs[best + 1]) / bend).clamp(-1.0, 1.0);
     let offset_px = start + (best as f64 / steps as f64 - 1.0) * SEARCH_PX + shift * spacing;
-    let (cost, step) = at_offset(&window, offset_px, radius_px, table)?;
+    let (cost, step) = at_offset(&window, offset_px, radius_px, table, surroundings)?;
     let freedom = (window.len() as f64 * rays.step_px - 5.0).max(1.0);
     // Neighbouring samples share pixels: a window holds one independent sample a pixel.
     let variance = cost * rays.step_px / freedom;
@@ -91,7 +92,7 @@ fn fit(rays: &Rays, ray: usize, start: f64, radius_px: f64, table: &LimbTable) -
 }
 
 /// Cost and step of the best profile with its edge at `o`: levels and slopes are linear in it.
-fn at_offset(window: &[(f64, f64)], o: f64, radius_px: f64, table: &LimbTable) -> Option<(f64, f64)> {
+fn at_offset(window: &[(f64, f64)], o: f64, radius_px: f64, table: &LimbTable, surroundings: f64) -> Option<(f64, f64)> {
     let mut normal = Matrix5::<f64>::zeros();
     let mut right = Vector5::<f64>::zeros();
     let mut square = 0.0;
@@ -106,11 +107,8 @@ fn at_offset(window: &[(f64, f64)], o: f64, radius_px: f64, table: &LimbTable) -
     // The reflected light is about half of what the surroundings send, give or take; slopes are small against levels.
     let count = window.len() as f64;
     let outside_level = right[0] / normal[(0, 0)].max(1e-9);
-    let inside_level = right[1] / normal[(1, 1)].max(1e-9);
-    let scale = (outside_level - inside_level).abs().max(0.02 * outside_level.abs()).max(1e-4);
-    let (expected, weight) = (0.5 * outside_level, 0.02 * count);
+    let (expected, weight) = (surroundings * outside_level, 0.02 * count);
     let slope = 0.02 * count;
-    let _ = scale;
     normal[(2, 2)] += weight;
     right[2] += weight * expected;
     square += weight * expected * expected;

@@ -7,6 +7,7 @@ use crate::limb::LimbTable;
 use crate::palette::{Bins, Palette};
 use crate::rays::Rays;
 use crate::rod;
+use crate::rodfit::rod_edge;
 use crate::rodlines::{Line, rod_lines};
 use crate::{Clicks, EdgePoint, Outline, OutlineError};
 use photo::Picture;
@@ -17,6 +18,8 @@ use rayon::prelude::*;
 const LEAST_SIDE_PX: usize = 64;
 /// Least distance of the two clicks, px.
 const LEAST_CLICKS_PX: f64 = 16.0;
+/// Rod followed at most, in part lengths as seen.
+const ROD_LENGTHS: f64 = 2.5;
 /// Most points of an outline; beyond that neighbours tell nothing new.
 const MOST_POINTS: f64 = 3000.0;
 
@@ -35,7 +38,7 @@ pub fn find(picture: &Picture, clicks: Option<Clicks>) -> Result<Noted<Outline>,
     let (frame, lines) = on_rod(frame, lines);
     let rough = coarse(&light, [width as f64, height as f64], frame, lines);
     let notes: Vec<Note> = Vec::new();
-    let outline = refined(picture, &rough);
+    let outline = refined(picture, &rough, lines);
     Ok(Noted { value: outline, notes })
 }
 
@@ -66,7 +69,7 @@ fn checked(picture: &Picture, clicks: Clicks) -> Result<Clicks, OutlineError> {
     Ok(clicks)
 }
 
-fn refined(picture: &Picture, rough: &Coarse) -> Outline {
+fn refined(picture: &Picture, rough: &Coarse, lines: [Line; 2]) -> Outline {
     let frame = rough.frame;
     let line = line_of(rough);
     let length: f64 = line.windows(2).map(|p| crate::frame::norm(crate::frame::minus(p[1], p[0]))).sum();
@@ -82,9 +85,12 @@ fn refined(picture: &Picture, rough: &Coarse) -> Outline {
     let rays = Rays::cast(picture, &contour, 9.0, 0.5);
     let starts = vec![0.0; contour.points.len()];
     let radii: Vec<f64> = (0..contour.points.len()).map(|i| curvature_radius(frame, &contour, i)).collect();
-    let table = LimbTable::new(1.0);
+    let table = LimbTable::new(1.0, std::env::var("ALPHA").ok().and_then(|a| a.parse().ok()).unwrap_or(0.1));
     let fits = fit_all(&rays, &starts, &radii, &table);
-    rod::split(picture, frame, &contour, &fits)
+    let half = 0.5 * (lines[0].at_joint_px - lines[1].at_joint_px).abs();
+    let room = frame.room_behind_px(picture.width_px() as f64, picture.height_px() as f64).min(ROD_LENGTHS * frame.length_px);
+    let edges = [(0, 1.0), (1, -1.0)].map(|(k, side)| rod_edge(picture, frame, lines[k], side, half, [-0.1 * frame.length_px, -room], &table));
+    rod::split(frame, &contour, &fits, edges)
 }
 
 /// Colours inside and outside of the contour now held, near it.

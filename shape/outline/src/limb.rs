@@ -18,9 +18,10 @@ const HALF_RANGE_PX: f64 = 16.0;
 const STEP_PX: f64 = 0.1;
 
 impl LimbTable {
-    pub fn new(blur_px: f64) -> Self {
+    /// `roughness`: root mean square slope of the surface along one direction, times the square root of two (Beckmann's alpha).
+    pub fn new(blur_px: f64, roughness: f64) -> Self {
         let radii_px: Vec<f64> = (0..12).map(|k| 2.0 * 2.0f64.powf(k as f64 * 0.9)).collect();
-        let tables = radii_px.iter().map(|&r| table(r, blur_px)).collect();
+        let tables = radii_px.iter().map(|&r| table(r, blur_px, roughness)).collect();
         LimbTable { radii_px, tables }
     }
 
@@ -35,16 +36,17 @@ impl LimbTable {
     }
 }
 
-fn table(radius_px: f64, blur_px: f64) -> Vec<[f32; 3]> {
+fn table(radius_px: f64, blur_px: f64, roughness: f64) -> Vec<[f32; 3]> {
     let count = (2.0 * HALF_RANGE_PX / STEP_PX).round() as usize + 2;
     let reach = (4.0 * blur_px / STEP_PX).ceil() as isize;
     let kernel: Vec<f64> = (-reach..=reach).map(|k| (-0.5 * (k as f64 * STEP_PX / blur_px).powi(2)).exp()).collect();
     let total: f64 = kernel.iter().sum();
+    let by_cosine: Vec<f64> = (0..=200).map(|k| rough_fresnel(f64::from(k) / 200.0, roughness)).collect();
     let sharp = |x: f64| {
         if x > 0.0 {
             [1.0, 0.0, 0.0]
         } else {
-            let reflected = fresnel((2.0 * -x / radius_px).min(1.0).sqrt());
+            let reflected = by_cosine[((2.0 * -x / radius_px).min(1.0).sqrt() * 200.0).round() as usize];
             [0.0, 1.0 - reflected, reflected]
         }
     };
@@ -59,6 +61,25 @@ fn table(radius_px: f64, blur_px: f64) -> Vec<[f32; 3]> {
             sum.map(|v| (v / total) as f32)
         })
         .collect()
+}
+
+/// Fresnel reflectance of a rough surface: the mean over its facets that face the viewer, each weighted by how large it looks.
+/// Facet slopes along the line of sight are normal with variance alpha^2 / 2 (Beckmann and Spizzichino 1963); small angles.
+fn rough_fresnel(cosine: f64, alpha: f64) -> f64 {
+    if alpha < 1e-3 {
+        return fresnel(cosine);
+    }
+    let (mut sum, mut weight) = (0.0, 0.0);
+    for k in -30..=30 {
+        let slope = f64::from(k) * 0.1 * alpha / std::f64::consts::SQRT_2;
+        let facing = (cosine + slope * (1.0 - cosine * cosine).sqrt()) / (1.0 + slope * slope).sqrt();
+        if facing > 0.0 {
+            let w = facing * (-0.5 * (f64::from(k) * 0.1).powi(2)).exp();
+            sum += w * fresnel(facing.min(1.0));
+            weight += w;
+        }
+    }
+    sum / weight.max(1e-12)
 }
 
 /// Unpolarised Fresnel reflectance of a dielectric, from outside, at the cosine of the angle of incidence.

@@ -1,15 +1,14 @@
-//! Which points are the rod's, and where its two edges run.
+//! Which points of the contour are the part's: those beyond the rod's two edges.
 
-use crate::coarse::least_deviations;
+use crate::Outline;
 use crate::contour::Contour;
 use crate::edge::EdgeFit;
 use crate::find::edge_points;
 use crate::frame::AxisFrame;
-use crate::Outline;
-use photo::Picture;
+use crate::rodfit::RodEdge;
 
-/// Divides the contour into rod and part: the part begins where the contour leaves the rod's straight edge.
-pub(crate) fn split(_picture: &Picture, frame: AxisFrame, contour: &Contour, fits: &[Option<EdgeFit>]) -> Outline {
+/// Divides the contour into rod and part: the part begins where the contour leaves the rod's straight edge for good.
+pub(crate) fn split(frame: AxisFrame, contour: &Contour, fits: &[Option<EdgeFit>], edges: [RodEdge; 2]) -> Outline {
     let n = contour.points.len();
     let place: Vec<[f64; 2]> = (0..n)
         .map(|i| {
@@ -19,26 +18,31 @@ pub(crate) fn split(_picture: &Picture, frame: AxisFrame, contour: &Contour, fit
         .collect();
     let length = frame.length_px;
     let apex = (0..n).fold(0, |a, b| if place[b][0] > place[a][0] { b } else { a });
-    let line = |range: std::ops::Range<usize>| {
-        let points: Vec<[f64; 2]> = range.map(|i| place[i]).filter(|p| p[0] < -0.05 * length && p[0] > -1.5 * length).collect();
-        least_deviations(&points)
-    };
-    let leaves = |edge: Option<(f64, f64)>, order: &mut dyn Iterator<Item = usize>, side: f64| {
-        let (a, b) = edge?;
+    let leaves = |edge: &RodEdge, order: &mut dyn Iterator<Item = usize>, side: f64| {
         let mut last = None;
         for i in order {
-            let off = side * (place[i][1] - a - b * place[i][0]);
-            if off.abs() < 1.5 && place[i][0] < 0.3 * length {
+            let off = side * (place[i][1] - edge.line.at(place[i][0]));
+            if off < 2.0 && place[i][0] < 0.3 * length {
                 last = Some(i);
             }
         }
         last
     };
-    let left_end = leaves(line(0..apex), &mut (0..apex), 1.0).unwrap_or(0);
-    let right_end = leaves(line(apex..n), &mut (apex..n).rev(), -1.0).unwrap_or(n - 1);
-    let part = edge_points(contour, fits, left_end + 3..right_end.saturating_sub(3));
-    let mut rod_left = edge_points(contour, fits, 0..left_end.saturating_sub(3));
-    rod_left.reverse();
-    let rod_right = edge_points(contour, fits, (right_end + 4).min(n)..n);
-    Outline { part, rod_left, rod_right, rod_joint: Vec::new(), part_bias_sigma_px: 0.2, rod_bias_sigma_px: 0.2, axis: frame.clicks() }
+    let left_end = leaves(&edges[0], &mut (0..apex), 1.0).unwrap_or(0);
+    let right_end = leaves(&edges[1], &mut (apex..n).rev(), -1.0).unwrap_or(n.saturating_sub(1));
+    let part = edge_points(contour, fits, left_end + 3..right_end.saturating_sub(3).max(left_end + 3));
+    let joint = [place[left_end.min(n - 1)][0], place[right_end.min(n - 1)][0]];
+    let behind = |points: Vec<crate::EdgePoint>, joint: f64| -> Vec<crate::EdgePoint> {
+        points.into_iter().filter(|p| frame.from_px(p.at_px)[0] < joint - 3.0).collect()
+    };
+    let [left, right] = edges;
+    Outline {
+        part,
+        rod_left: behind(left.points, joint[0]),
+        rod_right: behind(right.points, joint[1]),
+        rod_joint: Vec::new(),
+        part_bias_sigma_px: 0.2,
+        rod_bias_sigma_px: 0.2,
+        axis: frame.clicks(),
+    }
 }

@@ -30,10 +30,16 @@ const TO: f64 = 0.62;
 /// Blocks averaged along the rod, and blocks to a stretch that must agree.
 const BLOCKS: usize = 30;
 const STRETCH: usize = 5;
-/// A stretch counts at most this much: no single glare decides.
+/// Whitened squared step at which evidence turns from linear to logarithmic.
 const CAP: f32 = 20.0;
 /// Evidence that chance reaches rarely: background and wood grain stay below it (a stretch of pure noise has mean 0).
 const SOLID: f64 = 10.0;
+/// How well a slope is read: a row or two over the stretch looked at.
+const SLOPE_SIGMA: f64 = 0.008;
+/// The picture's scale changes by a tenth over the part's length when it is tilted by 20 degrees at three lengths' distance.
+const NARROWING: f64 = 0.1;
+/// Rod's greatest half-width, in part lengths as seen; lines further out are something else.
+const WIDEST: f64 = 0.35;
 
 pub(crate) fn rod_lines(picture: &Picture, frame: AxisFrame, click_sigma_px: f64) -> Option<[Line; 2]> {
     let field = Field::new(picture, frame);
@@ -117,7 +123,7 @@ impl Field {
     }
 
     fn evidence(&self, row: usize, slope: f64, spread: [f32; 3]) -> f64 {
-        let (mut sum, mut stretches) = (0.0f64, 0.0);
+        let mut found: Vec<f64> = Vec::with_capacity(BLOCKS / STRETCH);
         for stretch in self.blocks.chunks(STRETCH).enumerate() {
             let (index, blocks) = stretch;
             let mut mean = [0.0f32; 3];
@@ -134,11 +140,17 @@ impl Field {
                 continue;
             }
             let q: f32 = (0..3).map(|c| (mean[c] / spread[c]).powi(2)).sum();
-            sum += f64::from((q - 3.0).min(CAP));
-            stretches += 1.0;
+            // Grows like q for what is barely there, like its logarithm for what is plain: no single glare decides.
+            found.push(f64::from(CAP * (1.0 + (q - 3.0).max(-3.0) / CAP).ln()));
         }
-        // Fewer than two stretches in the picture tell nothing.
-        if stretches < 2.0 { f64::NEG_INFINITY } else { sum / stretches }
+        // Fewer than three stretches in the picture tell nothing. The stronger third is left out: a line that crosses a bright band or a card
+        // has strong stretches, but not all along.
+        if found.len() < 3 {
+            return f64::NEG_INFINITY;
+        }
+        found.sort_by(f64::total_cmp);
+        let kept = found.len() - found.len() / 3;
+        found[..kept].iter().sum::<f64>() / kept as f64
     }
 
     /// Spread of a stretch's mean step over the field, channel by channel: most of the field is background, so this holds its texture.
@@ -162,13 +174,15 @@ impl Field {
 
 /// The pair of lines that leaves least unexplained: solid evidence at both, little outside, even about the axis as far as the clicks tell.
 fn best_pair(field: &Field, scores: &[(f64, f64)], frame: AxisFrame, click_sigma_px: f64) -> Option<[Line; 2]> {
-    let gap = (4.0 / field.step_px).ceil() as usize;
-    // Evidence further out than a row, on the way to the edge of the field, each line counted once.
+    // One line a peak: a step shows in the rows about it, and under other slopes.
+    let gap = (5.0 / field.step_px).ceil() as usize;
     let peak = |row: usize| {
-        let around = row.saturating_sub(gap)..=(row + gap).min(scores.len() - 1);
-        around.clone().all(|k| scores[k].0 <= scores[row].0)
+        let better = |k: usize| scores[k].0 > scores[row].0 || (scores[k].0 == scores[row].0 && k < row);
+        (row.saturating_sub(gap)..=(row + gap).min(scores.len() - 1)).all(|k| k == row || !better(k))
     };
     let candidates: Vec<usize> = (0..scores.len()).filter(|&r| scores[r].0 > 0.3 * SOLID && peak(r)).collect();
+    // All solid lines are equally good edges: a bright band's is no better than the rod's own.
+    let worth = |row: usize| scores[row].0.min(1.5 * SOLID);
     // The middle of the rod lies on the line of the clicks, which extrapolates from them to the middle of the stretch.
     let reach = -field.middle_t / frame.length_px;
     let middle_sigma = click_sigma_px * ((1.0 + reach).powi(2) + reach.powi(2)).sqrt();
@@ -177,16 +191,19 @@ fn best_pair(field: &Field, scores: &[(f64, f64)], frame: AxisFrame, click_sigma
     for &r in &candidates {
         for &l in candidates.iter().filter(|&&l| field.w(l) - field.w(r) > 6.0) {
             let (left, right) = (field.w(l), field.w(r));
-            let half = 0.5 * (left - right);
-            let outside = |range: std::ops::Range<f64>| {
-                let rows = candidates.iter().filter(|&&k| range.contains(&field.w(k)));
-                rows.map(|&k| (scores[k].0 - SOLID).max(0.0)).sum::<f64>()
-            };
-            let beyond = outside(left + 4.0..left + 0.8 * half + 8.0) + outside(right - 0.8 * half - 8.0..right - 4.0);
-            let uneven = 0.5 * (left + right) / middle_sigma;
-            let turned = (0.5 * (scores[l].1 + scores[r].1)) / slope_sigma;
-            let convergence = (scores[l].1 - scores[r].1) / 0.05;
-            let total = scores[l].0 + scores[r].0 - beyond - 1.5 * (uneven * uneven + 0.3 * turned * turned + convergence * convergence);
+            let (middle, turn) = (0.5 * (left + right), 0.5 * (scores[l].1 + scores[r].1));
+            // Lines on a rod share a vanishing point: their slopes change evenly across it.
+            let doubt = |w: f64| NARROWING * (w - middle).abs() / frame.length_px + SLOPE_SIGMA;
+            let outside: f64 = candidates
+                .iter()
+                .map(|&k| (field.w(k), scores[k].1, worth(k)))
+                .filter(|&(w, _, _)| (w > left + 4.0 || w < right - 4.0) && w.abs() < WIDEST * frame.length_px)
+                .map(|(w, slope, worth)| (worth - SOLID).max(0.0) * (-0.5 * ((slope - turn) / doubt(w)).powi(2)).exp())
+                .sum();
+            let uneven = middle / middle_sigma;
+            let turned = turn / slope_sigma;
+            let narrowing = (scores[l].1 - scores[r].1) / (2.0 * doubt(left));
+            let total = worth(l) + worth(r) - outside - 0.5 * (uneven * uneven + turned * turned + narrowing * narrowing);
             if best.is_none_or(|(t, _)| total > t) {
                 let line = |row: usize| Line {
                     at_joint_px: field.w(row) - scores[row].1 * field.middle_t,
@@ -197,5 +214,6 @@ fn best_pair(field: &Field, scores: &[(f64, f64)], frame: AxisFrame, click_sigma
             }
         }
     }
+    if std::env::var("DBG").is_ok() { eprintln!("cands {:?}\nbest {best:?} ms {middle_sigma}", candidates.iter().map(|&k| (field.w(k).round(), scores[k].0.round(), (scores[k].1*1000.0).round())).collect::<Vec<_>>()); }
     best.map(|(_, pair)| pair)
 }
