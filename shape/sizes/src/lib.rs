@@ -11,6 +11,8 @@
 
 mod answer;
 mod common;
+pub mod tables;
+
 mod evidence;
 mod frames;
 mod infer;
