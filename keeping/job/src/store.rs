@@ -108,6 +108,21 @@ impl JobFolder {
         self.save(&target, document.as_bytes())
     }
 
+    /// Lays one more photo into `photos/` and returns the name it got: its own, cleaned of what no file name should hold, with a number
+    /// where that name is taken. Photos are evidence: none is ever written over.
+    ///
+    /// # Errors
+    /// [`JobError::Disk`].
+    pub fn add_photo(&self, file: &str, bytes: &[u8]) -> Result<String, JobError> {
+        let folder = self.root.join("photos");
+        fs::create_dir_all(&folder).map_err(|e| disk_error(&folder, "making the folder", "check the disk and your rights to it", e))?;
+        let (stem, ending) = clean_name(file);
+        let name = (1..).map(|n| if n == 1 { format!("{stem}.{ending}") } else { format!("{stem}-{n}.{ending}") }).find(|name| !folder.join(name).exists());
+        let name = name.unwrap_or_else(|| format!("{stem}.{ending}"));
+        self.save(&folder.join(&name), bytes)?;
+        Ok(name)
+    }
+
     /// Reads and checks `job.toml`.
     ///
     /// # Errors
@@ -157,6 +172,13 @@ impl JobFolder {
         read_at_most(&real, limit.saturating_add(1)).map_err(|e| problem(format!("the file can't be read: {e}"), "check the disk and your rights to it"))
     }
 
+    /// Length and time of change of a file that the document names: the same stamp, the same bytes (to the disk's resolution of time).
+    pub fn stamp(&self, file: &str) -> Option<String> {
+        let facts = fs::metadata(self.root.join(file)).ok()?;
+        let changed = facts.modified().ok()?.duration_since(std::time::UNIX_EPOCH).ok()?;
+        Some(format!("{} {}", facts.len(), changed.as_nanos()))
+    }
+
     /// Writes one derived file under `out/`.
     ///
     /// # Errors
@@ -182,6 +204,15 @@ impl JobFolder {
     fn save(&self, path: &Path, bytes: &[u8]) -> Result<(), JobError> {
         save_atomically(&mut RealDisk, path, bytes).map_err(|e| disk_error(path, "saving", "free some space and try again; what was there before is untouched", e))
     }
+}
+
+/// Stem and ending of a file name, of plain characters only and of bounded length.
+fn clean_name(file: &str) -> (String, String) {
+    let last = file.rsplit(['/', '\\']).next().unwrap_or("");
+    let (stem, ending) = last.rsplit_once('.').unwrap_or((last, "jpg"));
+    let plain = |text: &str, most: usize| text.chars().map(|c| if c.is_alphanumeric() || c == '-' || c == '_' { c } else { '-' }).take(most).collect::<String>();
+    let (stem, ending) = (plain(stem, 60), plain(ending, 5));
+    (if stem.is_empty() { "photo".into() } else { stem }, if ending.is_empty() { "jpg".into() } else { ending })
 }
 
 pub(crate) fn read_at_most(path: &Path, limit: u64) -> io::Result<Vec<u8>> {

@@ -1,10 +1,10 @@
-use super::Failure;
+use super::{Failure, Memory};
 use crate::progress::Progress;
 use job::document::{Document, Pixel};
 use job::{JobFolder, Problem, locate};
-use photo::{CameraFacts, Limits, Picture};
-use quantity::Note;
+use photo::{Limits, Photo, Picture};
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 /// Everything read from the job folder, checked against itself.
 pub struct Evidence {
@@ -20,12 +20,8 @@ pub struct Evidence {
 pub struct PhotoEvidence {
     /// Place in `document.photo`.
     pub index: usize,
-    /// Its picture, upright.
-    pub picture: Picture,
-    /// What the camera wrote down.
-    pub facts: CameraFacts,
-    /// What is doubtful about the file.
-    pub notes: Vec<Note>,
+    /// Its picture, upright, what the camera wrote down, what is doubtful about the file.
+    pub photo: Arc<Photo>,
 }
 
 /// A spectrum file larger than this is none.
@@ -36,19 +32,18 @@ impl Evidence {
     ///
     /// # Errors
     /// All that is wrong, at once: files that are missing or broken, places outside a picture.
-    pub fn gather(folder: &JobFolder, progress: &Progress) -> Result<Self, Failure> {
+    pub fn gather(folder: &JobFolder, text: &str, memory: &mut Memory, progress: &Progress) -> Result<Self, Failure> {
         progress.step("reading the job");
-        let text = folder.document_text()?;
-        let document = job::read(&text).map_err(|problems| Failure::Job(job::JobError::Document(problems)))?;
+        let document = job::read(text).map_err(|problems| Failure::Job(job::JobError::Document(problems)))?;
         let mut problems = Vec::new();
         let mut photos = Vec::new();
         for (index, entry) in document.photo.iter().enumerate() {
             progress.step(&format!("{}: reading the photo", entry.name));
-            match read_photo(folder, &entry.file) {
-                Err(problem) => problems.push(placed(problem, &text, format!("photo[{index}].file"))),
+            match read_photo(folder, &entry.file, memory) {
+                Err(problem) => problems.push(placed(problem, text, format!("photo[{index}].file"))),
                 Ok(photo) => {
-                    problems.extend(places_outside(entry, index, &photo.picture).into_iter().map(|p| { let key = p.key.clone(); placed(p, &text, key) }));
-                    photos.push(PhotoEvidence { index, picture: photo.picture, facts: photo.facts, notes: photo.notes });
+                    problems.extend(places_outside(entry, index, &photo.picture).into_iter().map(|p| { let key = p.key.clone(); placed(p, text, key) }));
+                    photos.push(PhotoEvidence { index, photo });
                 }
             }
         }
@@ -57,8 +52,8 @@ impl Evidence {
             let Some(file) = &sample.spectrum else { continue };
             match folder.evidence(file, MAX_SPECTRUM_BYTES).map(String::from_utf8) {
                 Ok(Ok(spectrum)) if spectrum.len() as u64 <= MAX_SPECTRUM_BYTES => drop(spectra.insert(file.clone(), spectrum)),
-                Ok(_) => problems.push(placed(problem(file, "the spectrum is no text of at most 1 MiB", "give lines of nm, reflectance"), &text, format!("sample[{index}].spectrum"))),
-                Err(problem) => problems.push(placed(problem, &text, format!("sample[{index}].spectrum"))),
+                Ok(_) => problems.push(placed(problem(file, "the spectrum is no text of at most 1 MiB", "give lines of nm, reflectance"), text, format!("sample[{index}].spectrum"))),
+                Err(problem) => problems.push(placed(problem, text, format!("sample[{index}].spectrum"))),
             }
         }
         if problems.is_empty() { Ok(Evidence { document, photos, spectra }) } else { Err(Failure::Problems(problems)) }
@@ -75,10 +70,17 @@ impl Evidence {
     }
 }
 
-fn read_photo(folder: &JobFolder, file: &str) -> Result<photo::Photo, Problem> {
+fn read_photo(folder: &JobFolder, file: &str, memory: &mut Memory) -> Result<Arc<Photo>, Problem> {
     let limits = Limits::default();
-    let bytes = folder.evidence(file, limits.max_bytes as u64)?;
-    photo::decode(&bytes, &limits).map_err(|e| problem(file, &e.to_string(), "give a whole JPEG or PNG picture as the camera wrote it"))
+    let stamp = folder.stamp(file);
+    let read = || {
+        let bytes = folder.evidence(file, limits.max_bytes as u64)?;
+        photo::decode(&bytes, &limits).map_err(|e| problem(file, &e.to_string(), "give a whole JPEG or PNG picture as the camera wrote it"))
+    };
+    match stamp {
+        Some(stamp) => memory.photos.try_get(format!("{file} {stamp}"), read),
+        None => read().map(Arc::new),
+    }
 }
 
 /// A click or corner outside its picture was made on another picture.
@@ -104,7 +106,7 @@ fn places_outside(entry: &job::document::Photo, index: usize, picture: &Picture)
     for (key, points) in places {
         if let Some((i, p)) = points.iter().enumerate().find(|(_, p)| !(0.0..=width).contains(&p[0]) || !(0.0..=height).contains(&p[1])) {
             let text = format!("[{}, {}] lies outside the picture, which is {width} x {height} px", p[0], p[1]);
-            problems.push(Problem { key: format!("{key}[{i}]"), ..problem("job.toml", &text, "give pixels of the upright picture; (0, 0) is its top left corner") });
+            problems.push(Problem { key: format!("{key}[{i}]"), ..problem("job.toml", text, "give pixels of the upright picture; (0, 0) is its top left corner") });
         }
     }
     problems

@@ -5,12 +5,14 @@
 mod colour;
 mod evidence;
 mod files;
+mod memory;
 mod pot;
 mod run;
 mod shape;
 
 use crate::progress::Progress;
 use evidence::Evidence;
+pub use memory::Memory;
 use job::{JobError, JobFolder, Problem};
 use result::{Assumption, JobResult, Warning};
 use thiserror::Error;
@@ -48,12 +50,20 @@ impl Made {
 /// # Errors
 /// Everything that is wrong with the document, its photos and readings, at once.
 pub fn make(folder: &JobFolder, progress: &Progress) -> Result<Made, Failure> {
-    let evidence = Evidence::gather(folder, progress)?;
+    make_text(folder, &folder.document_text()?, &mut Memory::default(), progress)
+}
+
+/// The same for a text that need not be the one on disk, with what was worked out before at hand.
+///
+/// # Errors
+/// As [`make`].
+pub fn make_text(folder: &JobFolder, text: &str, memory: &mut Memory, progress: &Progress) -> Result<Made, Failure> {
+    let evidence = Evidence::gather(folder, text, memory, progress)?;
     let mut sheet = JobResult { ringer: env!("CARGO_PKG_VERSION").into(), title: evidence.document.title.clone(), ..JobResult::default() };
-    let shape = shape::work_out(&evidence, &mut sheet, progress);
-    colour::work_out(&evidence, &mut sheet, progress);
+    let shape = shape::work_out(&evidence, &mut sheet, memory, progress);
+    let wanted = colour::work_out(&evidence, shape.as_ref(), &mut sheet, progress);
     run::work_out(&evidence, &mut sheet, progress);
-    pot::work_out(&evidence, &mut sheet, progress);
+    pot::work_out(&evidence, wanted.as_ref(), &mut sheet, memory, progress);
     progress.step("drawing the sheet");
     let files = files::build(&evidence, shape.as_ref(), &mut sheet)?;
     Ok(Made { result: sheet, files })

@@ -1,0 +1,136 @@
+//! The files under `out/`: the sheet on screen and paper, the result, and the body in every format.
+
+use super::evidence::Evidence;
+use super::shape::{Shape, chord_mm, size_label};
+use super::{Failure, Says};
+use export::{DrawnSize, Material, Placed, Schema, StepHeader, TitleBlock};
+use ink::Figure;
+use ink::pdf::Paper;
+use photo::Crop;
+use result::JobResult;
+use sheet::{JobSheet, SheetPhoto};
+use solid::{Body, DEFAULT_TRIANGLE_LIMIT};
+
+/// Every name that make may write; those that it did not write this time are removed.
+pub(super) const NAMES: [&str; 10] =
+    ["result.json", "sheet.html", "sheet.pdf", "sheet-letter.pdf", "part.step", "part.stl", "part.3mf", "part.glb", "section.svg", "section.dxf"];
+
+/// Nothing is known of the colour: files that must name one take a mid grey.
+const NO_COLOUR: [u8; 3] = [128, 128, 128];
+
+pub(super) fn build(evidence: &Evidence, shape: Option<&Shape>, sheet: &mut JobResult) -> Result<Vec<(String, Vec<u8>)>, Failure> {
+    let mut files: Vec<(String, Vec<u8>)> = Vec::new();
+    let body = shape.and_then(|shape| shape.body.as_ref());
+    let section = body.map(|body| section(evidence, body, sheet));
+    if let (Some(body), Some(section)) = (body, &section) {
+        files.extend(body_files(evidence, body, section, sheet));
+        let names = files.iter().map(|(name, _)| format!("out/{name}")).collect();
+        if let Some(told) = &mut sheet.body {
+            told.files = names;
+        }
+    }
+    let photos = thumbnails(evidence, sheet);
+    let materials = materials(evidence);
+    let job = JobSheet { document: &evidence.document, result: sheet, photos: &photos, section: section.as_ref(), materials: &materials, sample: false };
+    files.push(("sheet.html".into(), sheet::html(&job).into_bytes()));
+    for (name, paper) in [("sheet.pdf", Paper::A4), ("sheet-letter.pdf", Paper::Letter)] {
+        files.push((name.into(), sheet::pdf(&job, paper).map_err(|e| Failure::Ours(format!("error: {e}")))?));
+    }
+    files.push(("result.json".into(), steady_json(sheet)?));
+    Ok(files)
+}
+
+/// The result without what a clock said: the same folder gives the same bytes.
+fn steady_json(sheet: &JobResult) -> Result<Vec<u8>, Failure> {
+    let mut steady = sheet.clone();
+    for photo in &mut steady.photos {
+        photo.seconds = None;
+    }
+    let mut bytes = serde_json::to_vec_pretty(&steady).map_err(|e| Failure::Ours(format!("error: the result could not be written as JSON: {e}")))?;
+    bytes.push(b'\n');
+    Ok(bytes)
+}
+
+fn body_files(evidence: &Evidence, body: &Body, section: &Figure, sheet: &mut JobResult) -> Vec<(String, Vec<u8>)> {
+    let document = &evidence.document;
+    let known_srgb = sheet.colour.as_ref().map(|colour| cie::screen(colour.lab).rgb);
+    let header = StepHeader {
+        product: &document.title,
+        author: document.maker.as_deref().unwrap_or(""),
+        timestamp: "2026-01-01T00:00:00",
+        srgb: known_srgb,
+        schema: Schema::default(),
+    };
+    let mut files = vec![
+        ("part.step".to_string(), export::step(body, &header)),
+        ("section.svg".to_string(), section.to_svg().into_bytes()),
+    ];
+    let material = Material { name: document.resin.as_ref().map_or("resin".into(), |resin| resin.name.clone()), srgb: known_srgb.unwrap_or(NO_COLOUR) };
+    let mut refused = Vec::new();
+    match body.mesh(chord_mm(evidence), DEFAULT_TRIANGLE_LIMIT) {
+        Err(error) => refused.push(error.to_string()),
+        Ok(mesh) => {
+            for (name, bytes) in [("part.stl", export::stl(&mesh, &document.title)), ("part.3mf", export::threemf(&mesh, &document.title, &material, &[Placed::default()]))] {
+                match bytes {
+                    Ok(bytes) => files.push((name.into(), bytes)),
+                    Err(error) => refused.push(error.to_string()),
+                }
+            }
+        }
+    }
+    files.push(("section.dxf".into(), export::dxf(body)));
+    match body.view_mesh(chord_mm(evidence), DEFAULT_TRIANGLE_LIMIT).map_err(|e| e.to_string()).and_then(|mesh| export::glb(&mesh, &document.title, &material).map_err(|e| e.to_string())) {
+        Ok(bytes) => files.push(("part.glb".into(), bytes)),
+        Err(error) => refused.push(error),
+    }
+    for why in refused {
+        sheet.warn("body", None, format!("A file could not be made: {why}"), "Give a coarser `chord` in [body].");
+    }
+    files
+}
+
+fn section(evidence: &Evidence, body: &Body, sheet: &JobResult) -> Figure {
+    let sizes: Vec<DrawnSize> = sheet.dimensions.iter().map(|d| DrawnSize { label: size_label(d), measured: format!("{:.2}", d.value_mm), kind: d.kind.clone(), z_mm: d.z_mm, value_mm: d.used_mm }).collect();
+    let document = &evidence.document;
+    let text = |field: &Option<String>| field.clone().unwrap_or_default();
+    let title = TitleBlock { title: document.title.clone(), maker: text(&document.maker), date: text(&document.date), revision: text(&document.revision), page: "1 / 1".into() };
+    export::drawing(body, &sizes, &title)
+}
+
+/// Photos as the sheet shows them: cut to the part with some ground round it, no larger than print needs.
+fn thumbnails(evidence: &Evidence, sheet: &JobResult) -> Vec<SheetPhoto> {
+    let longest_px = 1000;
+    let one = |photo: &super::evidence::PhotoEvidence| {
+        let picture = &photo.photo.picture;
+        let name = evidence.entry(photo).name.clone();
+        let crop = crop(sheet, &name, picture.width_px(), picture.height_px());
+        let jpeg = photo::jpeg_thumbnail(picture, Some(crop), longest_px, 85).ok()?;
+        Some(SheetPhoto { name, jpeg, crop_px: [crop.left_px as f64, crop.top_px as f64, crop.width_px as f64, crop.height_px as f64] })
+    };
+    evidence.photos.iter().filter_map(one).collect()
+}
+
+fn crop(sheet: &JobResult, name: &str, width_px: usize, height_px: usize) -> Crop {
+    let whole = Crop { left_px: 0, top_px: 0, width_px, height_px };
+    let Some(photo) = sheet.photos.iter().find(|photo| photo.name == name) else { return whole };
+    let edges = [&photo.outline.left, &photo.outline.right, &photo.outline.rod_left, &photo.outline.rod_right];
+    let bounds = edges.into_iter().flatten().fold([f64::INFINITY, f64::INFINITY, f64::NEG_INFINITY, f64::NEG_INFINITY], |b, p| [b[0].min(p[0]), b[1].min(p[1]), b[2].max(p[0]), b[3].max(p[1])]);
+    if bounds[2] <= bounds[0] || bounds[3] <= bounds[1] {
+        return whole;
+    }
+    let margin = 0.12 * (bounds[2] - bounds[0]).max(bounds[3] - bounds[1]);
+    let left_px = (bounds[0] - margin).max(0.0) as usize;
+    let top_px = (bounds[1] - margin).max(0.0) as usize;
+    let right_px = ((bounds[2] + margin) as usize).clamp(left_px + 1, width_px.max(left_px + 1));
+    let bottom_px = ((bounds[3] + margin) as usize).clamp(top_px + 1, height_px.max(top_px + 1));
+    Crop { left_px, top_px, width_px: right_px - left_px, height_px: bottom_px - top_px }
+}
+
+/// What is handled on the way, for the cautions: a tinted resin that is printed is light-curing, unless nothing is tinted or made.
+fn materials(evidence: &Evidence) -> Vec<sheet::Material> {
+    let document = &evidence.document;
+    if document.resin.is_none() && document.run.is_none() && document.colourant.is_empty() {
+        return Vec::new();
+    }
+    vec![sheet::Material::LightCuringResin, sheet::Material::Solvent, sheet::Material::UvLight, sheet::Material::Dust]
+}

@@ -1,0 +1,62 @@
+use outline::Outline;
+use photo::Photo;
+use profile::Profile;
+use quantity::Noted;
+use std::collections::VecDeque;
+use std::sync::Arc;
+
+/// What stations worked out before, by what they worked it out from. Results never depend on it, only the time they take: a key
+/// holds everything that goes into the value.
+#[derive(Default)]
+pub struct Memory {
+    /// Decoded photos.
+    pub photos: Recall<Photo>,
+    /// Found outlines.
+    pub outlines: Recall<Result<Noted<Outline>, String>>,
+    /// Fitted profiles.
+    pub profiles: Recall<Result<Noted<Profile>, String>>,
+    /// Pots.
+    pub pots: Recall<super::pot::PotWork>,
+}
+
+/// The last few values of one kind.
+pub struct Recall<T> {
+    values: VecDeque<(String, Arc<T>)>,
+}
+
+impl<T> Default for Recall<T> {
+    fn default() -> Self {
+        Recall { values: VecDeque::new() }
+    }
+}
+
+/// Undo a few times and come back: more is seldom asked for, and a decoded photo has up to 300 MB.
+const KEPT: usize = 8;
+
+impl<T> Recall<T> {
+    /// The value for `key`, from memory or worked out now.
+    pub fn get(&mut self, key: String, work: impl FnOnce() -> T) -> Arc<T> {
+        self.try_get(key, || Ok::<T, std::convert::Infallible>(work())).unwrap_or_else(|never| match never {})
+    }
+
+    /// The value for `key`; a failure is passed on and not kept.
+    ///
+    /// # Errors
+    /// What `work` fails with.
+    pub fn try_get<E>(&mut self, key: String, work: impl FnOnce() -> Result<T, E>) -> Result<Arc<T>, E> {
+        if let Some(at) = self.values.iter().position(|(known, _)| *known == key) {
+            // The one used last is dropped last.
+            if let Some(entry) = self.values.remove(at) {
+                self.values.push_back(entry);
+            }
+        } else {
+            let value = Arc::new(work()?);
+            self.values.push_back((key, value));
+            if self.values.len() > KEPT {
+                self.values.pop_front();
+            }
+        }
+        // Just pushed: the back is there.
+        Ok(self.values.back().map(|(_, value)| value.clone()).unwrap_or_else(|| unreachable!("a value was pushed before")))
+    }
+}

@@ -1,0 +1,404 @@
+//! Stations outline, profile, sizes and body: photos with a rod -> the part's true profile -> round sizes -> the body to make.
+
+use super::Says;
+use super::evidence::{Evidence, PhotoEvidence};
+use super::memory::Memory;
+use crate::progress::Progress;
+use job::document::{Bottom, Feel, KnownOf, SizeDecision};
+use meridian::{Meridian, Piece, Turn};
+use outline::{Clicks, EdgePoint, Outline};
+use profile::{Camera, FocalGuess, KnownKind, KnownSize, Profile, SizeKind, View};
+use quantity::{Length, Noted, Source, inch_label, mm_label};
+use result::{BodyResult, BoreResult, Candidate, Contours, Dimension, Doubted, JobResult, OutlineResult, PhotoResult, PieceResult, ProfileResult};
+use solid::{Body, Bore, BoreEnd, Feature};
+use std::sync::Arc;
+use std::time::Instant;
+
+/// What later stations need of the shape.
+pub(super) struct Shape {
+    /// The body to make.
+    pub body: Option<Body>,
+    /// Found outlines by the photo's place in the document.
+    pub outlines: Vec<(usize, Arc<Result<Noted<Outline>, String>>)>,
+    /// Poses by the photo's name.
+    pub profile: Option<Arc<Result<Noted<Profile>, String>>>,
+}
+
+/// Doubt of a rod's size where none is given, as a share of it: a bar bought as h9 is within 0.6 % under its nominal (ISO 286-1), so 0.2 %
+/// covers what a person who says "1/4 in" most likely knows.
+const ROD_SIGMA_SHARE: f64 = 0.002;
+/// Standard uncertainty of a caliper reading on a part, mm (common practice for a 0.01 mm caliper, no source).
+const CALIPER_SIGMA_MM: f64 = 0.02;
+/// Distance between mesh and true surface where the document does not say, mm.
+const CHORD_MM: f64 = 0.005;
+
+pub(super) fn work_out(evidence: &Evidence, sheet: &mut JobResult, memory: &mut Memory, progress: &Progress) -> Option<Shape> {
+    for photo in &evidence.photos {
+        sheet.warn_all("evidence", Some(&evidence.entry(photo).name), &photo.photo.notes);
+    }
+    let with_rod: Vec<&PhotoEvidence> = evidence.photos.iter().filter(|photo| evidence.entry(photo).shaft.is_some()).collect();
+    if with_rod.is_empty() {
+        sheet.missing("outline", "no photo shows a rod of known size (`shaft` in [[photo]])");
+        sheet.missing("profile", "no outline");
+        return None;
+    }
+    let mut shape = Shape { body: None, outlines: Vec::new(), profile: None };
+    let mut views = Vec::new();
+    for photo in with_rod {
+        let entry = evidence.entry(photo);
+        progress.step(&format!("{}: finding the outline", entry.name));
+        let started = Instant::now();
+        let found = outline_of(evidence, photo, memory);
+        shape.outlines.push((photo.index, found.clone()));
+        match found.as_ref() {
+            Err(why) => {
+                sheet.warn("outline", Some(&entry.name), format!("No outline was found: {why}"), "Give two clicks on the axis, or trace the outline yourself (`outline` in job.toml).");
+            }
+            Ok(found) => {
+                sheet.warn_all("outline", Some(&entry.name), &found.notes);
+                if let Some(view) = view(evidence, photo, &found.value, sheet) {
+                    views.push(view);
+                }
+                sheet.photos.push(photo_result(evidence, photo, &found.value, started.elapsed().as_secs_f64()));
+            }
+        }
+    }
+    if views.is_empty() {
+        sheet.missing("profile", "no photo gave an outline");
+        return Some(shape);
+    }
+    progress.step("fitting the profile");
+    let known = known_sizes(evidence);
+    let fitted = memory.profiles.get(format!("{views:?} {known:?}"), || profile::fit(&views, &known).map_err(|e| e.to_string()));
+    match fitted.as_ref() {
+        Err(why) => sheet.missing("profile", why),
+        Ok(found) => {
+            sheet.warn_all("profile", None, &found.notes);
+            poses(&found.value, sheet);
+            progress.step("weighing the sizes");
+            shape.body = sizes_and_body(evidence, &found.value, &views, sheet, progress);
+        }
+    }
+    shape.profile = Some(fitted);
+    Some(shape)
+}
+
+fn outline_of(evidence: &Evidence, photo: &PhotoEvidence, memory: &mut Memory) -> Arc<Result<Noted<Outline>, String>> {
+    let entry = evidence.entry(photo);
+    let clicks = entry.axis.map(|[rod_entry, free_end]| Clicks { rod_entry, free_end });
+    // The photo itself is told apart by where it is kept in memory: one decoded photo, one place.
+    let key = format!("{} {:p} {clicks:?} {:?}", entry.file, Arc::as_ptr(&photo.photo), entry.outline);
+    memory.outlines.get(key, || {
+        let found = match &entry.outline {
+            Some(trace) => outline::from_trace(&photo.photo.picture, clicks, trace),
+            None => outline::find(&photo.photo.picture, clicks),
+        };
+        found.map_err(|e| e.to_string())
+    })
+}
+
+fn view(evidence: &Evidence, photo: &PhotoEvidence, outline: &Outline, sheet: &mut JobResult) -> Option<View> {
+    let entry = evidence.entry(photo);
+    let known = evidence.document.known.iter().find(|known| Some(&known.name) == entry.shaft.as_ref())?;
+    let source = known.source.clone().unwrap_or_else(|| "no source given".into());
+    let sigma_mm = match &known.sigma {
+        Some(sigma) => sigma.mm,
+        None => {
+            let sigma_mm = ROD_SIGMA_SHARE * known.value.mm;
+            let text = format!("The rod `{}` is {} to within {:.3} mm (one sigma).", known.name, known.value.written, sigma_mm);
+            if !sheet.assumptions.iter().any(|a| a.text == text) {
+                sheet.assume("evidence", text, "[[known]] sigma");
+            }
+            sigma_mm
+        }
+    };
+    Some(View { name: entry.name.clone(), outline: outline.clone(), camera: camera(evidence, photo), rod_diameter: Length { mm: known.value.mm, sigma_mm, source: Source(source) } })
+}
+
+fn camera(evidence: &Evidence, photo: &PhotoEvidence) -> Camera {
+    let (width_px, height_px) = (photo.photo.picture.width_px(), photo.photo.picture.height_px());
+    let focal = focal_guesses(evidence, photo).into_iter().map(|(focal_px, sigma_px, odds, source)| FocalGuess { focal_px, sigma_px, odds, source }).collect();
+    // A phone's or compact camera's picture is corrected to a few per cent at the corner; 0.02 at r = f is 1 % at the edge of a 50 mm frame.
+    Camera { width_px, height_px, focal, k1: (0.0, 0.02) }
+}
+
+/// The document's word, else what the camera wrote down.
+fn focal_guesses(evidence: &Evidence, photo: &PhotoEvidence) -> Vec<(f64, f64, f64, String)> {
+    let (width_px, height_px) = (photo.photo.picture.width_px(), photo.photo.picture.height_px());
+    match evidence.entry(photo).focal_35mm {
+        Some(focal_35mm) => photo::focal_from_35mm(focal_35mm, width_px, height_px).into_iter().map(|g| (g.focal_px, g.sigma_px, g.odds, format!("focal_35mm in job.toml, {}", g.source))).collect(),
+        None => photo.photo.facts.focal_guesses(width_px, height_px).into_iter().map(|g| (g.focal_px, g.sigma_px, g.odds, g.source)).collect(),
+    }
+}
+
+fn known_sizes(evidence: &Evidence) -> Vec<KnownSize> {
+    let known = evidence.document.known.iter().filter_map(|known| {
+        let (kind, at_z_mm) = match known.of? {
+            KnownOf::Rod => return None,
+            KnownOf::OverallLength => (KnownKind::OverallLength, None),
+            KnownOf::GreatestDiameter => (KnownKind::GreatestDiameter, None),
+            KnownOf::Diameter => (KnownKind::Diameter, known.at.as_ref().map(|at| at.mm)),
+        };
+        let sigma_mm = known.sigma.as_ref().map_or(CALIPER_SIGMA_MM, |sigma| sigma.mm);
+        let source = Source(known.source.clone().unwrap_or_default());
+        Some(KnownSize { name: known.name.clone(), kind, at_z_mm, value: Length { mm: known.value.mm, sigma_mm, source } })
+    });
+    known.collect()
+}
+
+fn photo_result(evidence: &Evidence, photo: &PhotoEvidence, outline: &Outline, seconds: f64) -> PhotoResult {
+    let places = |edge: &[EdgePoint]| edge.iter().map(|p| p.at_px).collect::<Vec<_>>();
+    let sigmas = |edge: &[EdgePoint]| edge.iter().map(|p| p.sigma_px).collect::<Vec<_>>();
+    let (left, right) = halves(outline);
+    let mut all: Vec<f64> = sigmas(&outline.part);
+    all.sort_by(f64::total_cmp);
+    let sources: Vec<String> = focal_guesses(evidence, photo).into_iter().map(|g| g.3).collect();
+    PhotoResult {
+        name: evidence.entry(photo).name.clone(),
+        size_px: [photo.photo.picture.width_px(), photo.photo.picture.height_px()],
+        outline: OutlineResult {
+            left: places(left),
+            right: places(&right),
+            left_sigma_px: sigmas(left),
+            right_sigma_px: sigmas(&right),
+            sigma_px: all.get(all.len() / 2).copied().unwrap_or(f64::MAX).hypot(outline.part_bias_sigma_px),
+            rod_left: places(&outline.rod_left),
+            rod_right: places(&outline.rod_right),
+            axis: [outline.axis.rod_entry, outline.axis.free_end],
+        },
+        seconds: Some(seconds),
+        tilt_deg: None,
+        distance_mm: None,
+        focal_px: None,
+        focal_source: if sources.is_empty() { "not known: the camera left no word of it".into() } else { sources.join("; or ") },
+        model: None,
+        residual_px: None,
+    }
+}
+
+/// The part's outline cut at the free end: the left half from the rod on, the right half from the rod on.
+fn halves(outline: &Outline) -> (&[EdgePoint], Vec<EdgePoint>) {
+    let [ax, ay] = outline.axis.rod_entry;
+    let along = [outline.axis.free_end[0] - ax, outline.axis.free_end[1] - ay];
+    let height = |p: &EdgePoint| (p.at_px[0] - ax) * along[0] + (p.at_px[1] - ay) * along[1];
+    let top = outline.part.iter().enumerate().max_by(|a, b| height(a.1).total_cmp(&height(b.1))).map_or(0, |(i, _)| i);
+    let (left, right) = outline.part.split_at(top);
+    (left, right.iter().rev().copied().collect())
+}
+
+fn poses(profile: &Profile, sheet: &mut JobResult) {
+    for pose in &profile.poses {
+        let Some(photo) = sheet.photos.iter_mut().find(|photo| photo.name == pose.name) else { continue };
+        let doubted = |(value, sigma): (f64, f64)| (value.is_finite() && sigma.is_finite()).then_some(Doubted { value, sigma });
+        photo.tilt_deg = doubted(pose.tilt_deg);
+        photo.distance_mm = doubted(pose.distance_mm);
+        photo.focal_px = doubted(pose.focal_px);
+        photo.residual_px = pose.residual_px.is_finite().then_some(pose.residual_px);
+        photo.model = Some(Contours { left: pose.contour_left.clone(), right: pose.contour_right.clone() });
+    }
+}
+
+fn sizes_and_body(evidence: &Evidence, fitted: &Profile, views: &[View], sheet: &mut JobResult, progress: &Progress) -> Option<Body> {
+    sheet.dimensions = fitted.dimensions.iter().map(measured_only).collect();
+    let shaft = views.first().map(|view| sizes::Shaft { stated: view.rod_diameter.clone() });
+    let mut asked = sizes::Evidence::new(fitted.dimensions.iter().enumerate().map(|(i, d)| to_size(i, d)).collect(), fitted.covariance.clone(), shaft);
+    asked.decisions = decisions(evidence, fitted, sheet);
+    match sizes::infer(&asked) {
+        Err(error) => sheet.missing("sizes", &error.to_string()),
+        Ok(inferred) => {
+            sheet.warn_all("sizes", None, &inferred.notes);
+            odds(&inferred.value, &evidence.document.size, sheet);
+        }
+    }
+    let chosen: Vec<(usize, f64)> = sheet.dimensions.iter().enumerate().filter(|(_, d)| d.chosen.is_some()).map(|(i, d)| (i, d.used_mm)).collect();
+    let refitted = profile::refit(fitted, &chosen);
+    sheet.profile = Some(profile_result(fitted, &refitted.meridian));
+    progress.step("building the body");
+    body(evidence, &refitted.meridian, sheet)
+}
+
+fn to_size(index: usize, d: &profile::NamedSize) -> sizes::Measured {
+    let kind = match d.kind {
+        SizeKind::Diameter => sizes::Kind::Diameter,
+        SizeKind::Length => sizes::Kind::Length,
+        SizeKind::Position => sizes::Kind::Position,
+    };
+    let role = if index < 2 { sizes::Role::Overall } else { sizes::Role::Feature };
+    sizes::Measured { name: d.name.clone(), kind, role, z_mm: d.z_mm, value_mm: d.value_mm }
+}
+
+fn measured_only(d: &profile::NamedSize) -> Dimension {
+    let kind = match d.kind {
+        SizeKind::Diameter => "diameter",
+        SizeKind::Length => "length",
+        SizeKind::Position => "position",
+    };
+    Dimension {
+        name: d.name.clone(),
+        kind: kind.into(),
+        z_mm: d.z_mm,
+        value_mm: d.value_mm,
+        sigma_mm: d.sigma_mm,
+        candidates: Vec::new(),
+        chosen: None,
+        used_mm: d.value_mm,
+        against_sigmas: None,
+        source: "photos".into(),
+    }
+}
+
+/// The document's decisions; one about a size that this part does not have is named, not silently dropped.
+fn decisions(evidence: &Evidence, fitted: &Profile, sheet: &mut JobResult) -> Vec<sizes::Decision> {
+    let mut decisions = Vec::new();
+    for decision in &evidence.document.size {
+        let name = decision.name.clone();
+        if name != "shaft" && !fitted.dimensions.iter().any(|d| d.name == name) {
+            let names: Vec<&str> = fitted.dimensions.iter().map(|d| d.name.as_str()).collect();
+            sheet.warn("sizes", None, format!("The document decides about `{name}`, but no such size was found."), format!("Name one of these in [[size]]: {}.", names.join(", ")));
+            continue;
+        }
+        if let Some(choose) = &decision.choose {
+            decisions.push(sizes::Decision::Choose { name: name.clone(), mm: choose.mm });
+        }
+        decisions.extend(decision.refuse.iter().map(|refused| sizes::Decision::Refuse { name: name.clone(), mm: refused.mm }));
+        if let Some(reading) = &decision.reading {
+            let sigma_mm = decision.sigma.as_ref().map_or(CALIPER_SIGMA_MM, |sigma| sigma.mm);
+            decisions.push(sizes::Decision::Reading { name, mm: reading.mm, sigma_mm });
+        }
+    }
+    decisions
+}
+
+fn odds(inferred: &sizes::Inference, decisions: &[SizeDecision], sheet: &mut JobResult) {
+    let system = &inferred.system;
+    sheet.system = [("mm", system.mm), ("inch", system.inch), ("mixed", system.mixed), ("not round", system.not_round)].into_iter().map(|(name, odds)| (name.to_string(), odds)).collect();
+    for (dimension, size) in sheet.dimensions.iter_mut().zip(&inferred.sizes) {
+        dimension.candidates = size.candidates.iter().map(|c| Candidate { label: c.label.clone(), mm: c.mm, odds: c.odds }).collect();
+        dimension.chosen = size.chosen.as_ref().map(|c| c.label.clone());
+        dimension.used_mm = size.chosen.as_ref().map_or(size.refined_mm, |c| c.mm);
+        dimension.against_sigmas = size.against_sigmas.filter(|s| s.is_finite());
+        if let Some(decision) = decisions.iter().find(|decision| decision.name == dimension.name) {
+            dimension.source = if decision.choose.is_some() { "chosen in job.toml" } else { "photos and what job.toml says" }.into();
+        }
+    }
+    if let Some(best) = &inferred.best_measurement {
+        sheet.warn("sizes", None, format!("One measurement would settle the most: {}.", best.name), best.text.clone());
+    }
+    if let Some(shaft) = inferred.shaft.first().filter(|shaft| shaft.odds < 0.5 || inferred.shaft.len() > 1) {
+        let rest: Vec<String> = inferred.shaft.iter().map(|s| format!("{} {:.0} in 100", s.label, 100.0 * s.odds)).collect();
+        if inferred.shaft.get(1).is_some_and(|second| second.odds > 0.05) {
+            sheet.warn("sizes", None, format!("The rod itself may be another size ({}); all sizes would move with it.", rest.join(", ")), format!("Measure the rod with a caliper; {} is the likeliest.", shaft.label));
+        }
+    }
+}
+
+fn profile_result(fitted: &Profile, meridian: &Meridian) -> ProfileResult {
+    ProfileResult {
+        points: fitted.points.iter().map(|p| [p.z_mm, p.r_mm, p.sigma_r_mm]).collect(),
+        seen: fitted.points.iter().map(|p| p.seen).collect(),
+        pieces: meridian.pieces().iter().map(piece_result).collect(),
+    }
+}
+
+fn piece_result(piece: &Piece) -> PieceResult {
+    let pair = |p: &meridian::Point| [p.z_mm, p.r_mm];
+    let plain = |kind: &str, from, to| PieceResult { kind: kind.into(), from: pair(from), to: pair(to), centre: None, clockwise: None, controls: None };
+    match piece {
+        Piece::Line { from, to } => plain("line", from, to),
+        Piece::Arc { from, to, centre, turn } => PieceResult { centre: Some(pair(centre)), clockwise: Some(*turn == Turn::Clockwise), ..plain("arc", from, to) },
+        Piece::Curve { from, control1, control2, to } => PieceResult { controls: Some([pair(control1), pair(control2)]), ..plain("curve", from, to) },
+    }
+}
+
+fn body(evidence: &Evidence, meridian: &Meridian, sheet: &mut JobResult) -> Option<Body> {
+    let bored = bore(evidence, meridian, sheet);
+    let features: Vec<Feature> = bored.iter().map(|(bore, _)| Feature::Bore(bore.clone())).collect();
+    let made = Body::from_pieces(meridian.pieces(), &features, solid::Limits::default()).or_else(|error| {
+        sheet.warn("body", None, format!("The bore could not be made: {error}"), "Give another `bore_depth` or `fit` in [body].");
+        Body::from_pieces(meridian.pieces(), &[], solid::Limits::default())
+    });
+    match made {
+        Err(error) => {
+            sheet.missing("body", &error.to_string());
+            None
+        }
+        Ok(noted) => {
+            sheet.warn_all("body", None, &noted.notes);
+            let body = noted.value;
+            let bore = bored.filter(|_| !body.features().is_empty()).map(|(_, told)| told);
+            sheet.body = Some(BodyResult { volume_mm3: body.volume_mm3(), area_mm2: body.area_mm2(), centre_z_mm: body.centre_of_mass_z_mm(), bounds_mm: body.bounds_mm(), bore, files: Vec::new() });
+            Some(body)
+        }
+    }
+}
+
+/// The blind bore for the shaft, and what the sheet says of it.
+fn bore(evidence: &Evidence, meridian: &Meridian, sheet: &mut JobResult) -> Option<(Bore, BoreResult)> {
+    let wanted = evidence.document.body.clone().unwrap_or_default();
+    if wanted.bore == Some(false) {
+        return None;
+    }
+    let known = evidence.document.known.iter().find(|known| evidence.document.photo.iter().any(|photo| photo.shaft.as_ref() == Some(&known.name)))?;
+    let sigma_mm = known.sigma.as_ref().map_or(ROD_SIGMA_SHARE * known.value.mm, |sigma| sigma.mm);
+    let shaft = Length { mm: known.value.mm, sigma_mm, source: Source(known.source.clone().unwrap_or_default()) };
+    let (diameter_mm, fit) = bore_diameter(&wanted, &shaft, meridian, sheet)?;
+    let length_mm = meridian.length_mm();
+    let depth_mm = wanted.bore_depth.as_ref().map(|depth| depth.mm).unwrap_or_else(|| {
+        let depth_mm = (length_mm - 2.0).min(2.0 * shaft.mm).max(0.25 * length_mm);
+        sheet.assume("body", format!("The bore is {depth_mm:.1} mm deep: twice the shaft's diameter, or what the part allows."), "[body] bore_depth");
+        depth_mm
+    });
+    let bottom = wanted.bottom.unwrap_or_else(|| {
+        sheet.assume("body", "The bore's bottom is flat.", "[body] bottom");
+        Bottom::Flat
+    });
+    let bore = match bottom {
+        Bottom::Flat => Bore::blind(diameter_mm, depth_mm),
+        Bottom::Conical => Bore::drilled(diameter_mm, depth_mm),
+    };
+    let bottom = if matches!(bore.end, BoreEnd::Flat) { "flat" } else { "conical" };
+    let told = BoreResult { diameter_mm, allowance_mm: diameter_mm - shaft.mm, depth_mm, bottom: bottom.into(), fit };
+    Some((bore, told))
+}
+
+fn bore_diameter(wanted: &job::document::Body, shaft: &Length, meridian: &Meridian, sheet: &mut JobResult) -> Option<(f64, String)> {
+    if let Some(allowance) = &wanted.allowance {
+        return Some((shaft.mm + allowance.mm, format!("allowance of {} mm as given", allowance.mm)));
+    }
+    let feel = wanted.fit.unwrap_or_else(|| {
+        sheet.assume("body", "The part slides on its shaft.", "[body] fit");
+        Feel::Slides
+    });
+    let hub_mm = 2.0 * meridian.radius_at(0.5 * meridian.length_mm()).map_or(shaft.mm, |r| r.outer_mm);
+    let (feel, word) = match feel {
+        Feel::Slides => (solid::Feel::Slides, "slides"),
+        Feel::Pushes => (solid::Feel::Pushes, "pushes on"),
+        Feel::Glued => (solid::Feel::Glued, "glued"),
+        Feel::Pressed => (solid::Feel::Pressed(solid::Hub::rigid_print(hub_mm)), "pressed"),
+    };
+    match solid::bore_for_shaft(shaft, feel, &solid::Process::printed_unmeasured()) {
+        Err(error) => {
+            sheet.warn("body", None, format!("No bore size could be worked out: {error}"), "Give `allowance` in [body].");
+            None
+        }
+        Ok(fit) => {
+            sheet.warn_all("body", None, &fit.notes);
+            sheet.assume("body", "Bores of this printer come out 0.15 mm small, as is common; it has not been measured.", "[body] allowance");
+            Some((fit.value.drawn_mm, format!("{word} on the shaft in {:.0} of 100", 100.0 * fit.value.chance)))
+        }
+    }
+}
+
+/// Mesh tolerance of the document.
+pub(super) fn chord_mm(evidence: &Evidence) -> f64 {
+    evidence.document.body.as_ref().and_then(|body| body.chord.as_ref()).map_or(CHORD_MM, |chord| chord.mm)
+}
+
+/// A size as a drawing letters it.
+pub(super) fn size_label(dimension: &Dimension) -> String {
+    match &dimension.chosen {
+        Some(label) => label.clone(),
+        None if dimension.candidates.first().is_some_and(|c| c.label.ends_with("in")) => inch_label((dimension.used_mm / 0.0254).round() * 0.0254),
+        None => mm_label((dimension.used_mm * 100.0).round() / 100.0),
+    }
+}

@@ -1,0 +1,138 @@
+//! The live sheet's door: only this host, only with the key, nothing for foreign pages; edits are made whole, undone, and never lost.
+
+use serde_json::{Value, json};
+use std::io::{BufRead, BufReader, Read, Write};
+use std::net::TcpStream;
+use std::path::PathBuf;
+use std::process::{Child, Command, Stdio};
+
+/// A job with one known size and nothing to compute: the door is what is tried here.
+const JOB: &str = "format = \"ringer-job 1\"\ntitle = \"Door\" # kept\n\n[[known]]\nname = \"shaft\"\nvalue = \"6 mm\"\n\n[run]\nwanted = 4\n";
+
+struct Open {
+    child: Child,
+    folder: PathBuf,
+    port: u16,
+    key: String,
+}
+
+impl Open {
+    fn job(name: &str) -> Self {
+        let folder = std::env::temp_dir().join(format!("ringer-live-{name}-{}", std::process::id()));
+        let _ = std::fs::remove_dir_all(&folder);
+        std::fs::create_dir_all(&folder).expect("a folder");
+        std::fs::write(folder.join("job.toml"), JOB).expect("written");
+        let (child, port, key) = start(&folder);
+        Open { child, folder, port, key }
+    }
+
+    /// Kills the server as a crash would, and starts it anew.
+    fn restart(&mut self) {
+        self.child.kill().expect("killed");
+        self.child.wait().expect("gone");
+        (self.child, self.port, self.key) = start(&self.folder);
+    }
+
+    fn ask(&self, method: &str, path: &str, headers: &[(&str, &str)], body: &str) -> (u16, String) {
+        let mut all = vec![("Host".to_string(), format!("127.0.0.1:{}", self.port)), ("Content-Type".into(), "application/json".into())];
+        for (name, value) in headers {
+            all.retain(|(known, _)| known != name);
+            all.push((name.to_string(), value.to_string()));
+        }
+        let head: String = all.iter().map(|(name, value)| format!("{name}: {value}\r\n")).collect();
+        let mut stream = TcpStream::connect(("127.0.0.1", self.port)).expect("connected");
+        write!(stream, "{method} {path} HTTP/1.1\r\n{head}Connection: close\r\nContent-Length: {}\r\n\r\n{body}", body.len()).expect("sent");
+        let mut bytes = Vec::new();
+        stream.read_to_end(&mut bytes).expect("answered");
+        let text = String::from_utf8_lossy(&bytes).into_owned();
+        let status = text.split(' ').nth(1).and_then(|code| code.parse().ok()).expect("a status");
+        (status, text)
+    }
+
+    fn with_key(&self, method: &str, path: &str, body: &Value) -> (u16, Value) {
+        let cookie = format!("ringer_{}={}", self.port, self.key);
+        let (status, text) = self.ask(method, path, &[("Cookie", &cookie)], &if body.is_null() { String::new() } else { body.to_string() });
+        let body = text.split_once("\r\n\r\n").map_or("", |(_, body)| body);
+        (status, serde_json::from_str(body).unwrap_or(Value::Null))
+    }
+
+    fn document(&self) -> String {
+        std::fs::read_to_string(self.folder.join("job.toml")).expect("a document")
+    }
+}
+
+fn start(folder: &std::path::Path) -> (Child, u16, String) {
+    let mut child = Command::new(env!("CARGO_BIN_EXE_ringer")).arg("open").arg(folder).stderr(Stdio::piped()).stdout(Stdio::null()).spawn().expect("starts");
+    let told = BufReader::new(child.stderr.take().expect("its words"));
+    let address = told.lines().map_while(Result::ok).find(|line| line.contains("http://")).expect("an address");
+    let (host, key) = address.trim().trim_start_matches("http://127.0.0.1:").split_once("/?key=").expect("port and key");
+    (child, host.parse().expect("a port"), key.to_string())
+}
+
+impl Drop for Open {
+    fn drop(&mut self) {
+        let _ = self.child.kill();
+        let _ = self.child.wait();
+        let _ = std::fs::remove_dir_all(&self.folder);
+    }
+}
+
+#[test]
+fn nobody_gets_in_without_the_key_or_from_elsewhere() {
+    let open = Open::job("door");
+    let key = format!("/?key={}", open.key);
+    assert_eq!(open.ask("GET", &key, &[], "").0, 200);
+    assert_eq!(open.ask("GET", "/", &[], "").0, 401);
+    assert_eq!(open.ask("GET", "/?key=00000000000000000000000000000000", &[], "").0, 401);
+    assert_eq!(open.ask("GET", &key, &[("Host", "evil.example")], "").0, 403);
+    assert_eq!(open.ask("GET", &key, &[("Host", &format!("evil.example:{}", open.port))], "").0, 403);
+    assert_eq!(open.ask("GET", &key, &[("Origin", "http://evil.example")], "").0, 403);
+    assert_eq!(open.ask("POST", "/api/undo", &[], "").0, 401);
+    let (_, page) = open.ask("GET", &key, &[], "");
+    for header in ["content-security-policy: default-src 'none'", "x-content-type-options: nosniff", "httponly; samesite=strict"] {
+        assert!(page.to_lowercase().contains(header), "{header} is not in the answer's head");
+    }
+}
+
+#[test]
+fn an_edit_is_made_undone_and_survives_a_kill() {
+    let mut open = Open::job("edit");
+    let (status, state) = open.with_key("GET", "/api/job", &Value::Null);
+    assert_eq!((status, state["document"]["known"][0]["value"].as_str()), (200, Some("6 mm")));
+    let edit = |base: &str, path: Value, value: Value| json!({ "base": base, "edits": [{ "path": path, "value": value }] });
+    let (status, state) = open.with_key("POST", "/api/edit", &edit(JOB, json!(["known", {"name": "shaft"}, "value"]), json!("1/4 in")));
+    assert_eq!(status, 200, "{state}");
+    assert_eq!(open.document(), JOB.replace("6 mm", "1/4 in"));
+    open.restart();
+    assert_eq!(open.document(), JOB.replace("6 mm", "1/4 in"));
+    assert_eq!(open.with_key("POST", "/api/undo", &Value::Null).0, 200);
+    assert_eq!(open.document(), JOB);
+    assert_eq!(open.with_key("POST", "/api/redo", &Value::Null).0, 200);
+    assert_eq!(open.document(), JOB.replace("6 mm", "1/4 in"));
+}
+
+#[test]
+fn two_windows_merge_and_a_clash_is_shown() {
+    let open = Open::job("windows");
+    let edit = |path: Value, value: Value| json!({ "base": JOB, "edits": [{ "path": path, "value": value }] });
+    assert_eq!(open.with_key("POST", "/api/edit", &edit(json!(["run", "wanted"]), json!(12))).0, 200);
+    assert_eq!(open.with_key("POST", "/api/edit", &edit(json!(["title"]), json!("Second window"))).0, 200);
+    let document = open.document();
+    assert!(document.contains("wanted = 12") && document.contains("Second window") && document.contains("# kept"));
+    let (status, clash) = open.with_key("POST", "/api/edit", &edit(json!(["run", "wanted"]), json!(13)));
+    assert_eq!(status, 409);
+    assert!(clash["conflict"].as_str().is_some_and(|text| text.contains("12") && text.contains("13")));
+    assert_eq!(open.document(), document, "a clash wrote something");
+}
+
+#[test]
+fn what_would_break_the_job_is_refused_with_words() {
+    let open = Open::job("refuse");
+    let broken = json!({ "base": JOB, "edits": [{ "path": ["run", "wanted"], "value": -3 }] });
+    let (status, told) = open.with_key("POST", "/api/edit", &broken);
+    assert_eq!(status, 422, "{told}");
+    assert!(told["problem"].as_str().is_some_and(|text| text.contains("wanted") || text.contains("job.toml")));
+    assert_eq!(open.document(), JOB);
+    assert_eq!(open.with_key("POST", "/api/photo?file=a.jpg", &json!("no picture")).0, 422);
+    assert!(!open.folder.join("photos").exists());
+}
