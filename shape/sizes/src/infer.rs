@@ -3,11 +3,12 @@ use crate::common::{CommonCauses, take_apart, total_covariance};
 use crate::evidence::{Decision, Evidence, SizesError};
 use crate::frames::{Frame, frames};
 use crate::next::best_measurement;
+use crate::notes::notes;
 use crate::persize::SizeSums;
 use crate::roundness::SAME_MM;
 use crate::weigh::{Question, SizeTable, Weighed, unit_of, weigh};
 use nalgebra::{DMatrix, DVector};
-use quantity::{Note, Noted, mm_label};
+use quantity::{Noted, mm_label};
 
 /// Candidates below these odds are not listed.
 const LEAST_ODDS: f64 = 1e-3;
@@ -200,46 +201,4 @@ fn scale_posterior(evidence: &Evidence, weighed: &[Weighed], shares: &[f64]) -> 
         return ScalePosterior { value: 1.0, sigma: evidence.systematics.scale };
     }
     ScalePosterior { value: mean / sum, sigma: (square / sum - (mean / sum).powi(2)).max(0.0).sqrt() }
-}
-
-fn notes(answer: &Inference, evidence: &Evidence) -> Vec<Note> {
-    let mut notes = Vec::new();
-    if let (Some(best), Some(shaft)) = (answer.shaft.first(), &evidence.shaft) {
-        if (best.mm - shaft.stated.mm).abs() > SAME_MM {
-            notes.push(Note::new(
-                format!(
-                    "The sizes fit a shaft of {} better than the stated {}; all sizes follow the shaft.",
-                    best.label,
-                    mm_label(shaft.stated.mm)
-                ),
-                "Measure the shaft with a caliper to 0.02 mm and state it.",
-            ));
-        }
-    }
-    let system = answer.system;
-    let settle = answer.best_measurement.as_ref().map_or(String::new(), |best| best.text.clone());
-    if !evidence.sizes.is_empty() && system.mm.max(system.inch).max(system.mixed).max(system.not_round) < 0.9 {
-        notes.push(Note::new(
-            format!(
-                "The unit is not settled: mm {:.0} %, inch {:.0} %, mixed {:.0} %, not round {:.0} %.",
-                100.0 * system.mm,
-                100.0 * system.inch,
-                100.0 * system.mixed,
-                100.0 * system.not_round
-            ),
-            settle,
-        ));
-    }
-    for size in &answer.sizes {
-        if let (Some(against), Some(chosen)) = (size.against_sigmas, &size.chosen) {
-            if against.abs() > 3.0 {
-                let side = if against > 0.0 { "larger" } else { "smaller" };
-                notes.push(Note::new(
-                    format!("{}: the photographs say {side} than {} by {:.1} sigmas.", size.name, chosen.label, against.abs()),
-                    format!("Measure the {} on the original, or take the choice back.", size.name),
-                ));
-            }
-        }
-    }
-    notes
 }

@@ -17,6 +17,7 @@ mod evidence;
 mod frames;
 mod infer;
 mod next;
+mod notes;
 mod persize;
 mod roundness;
 mod weigh;

@@ -3,7 +3,7 @@ use crate::roundness::{RoundSize, SAME_MM};
 use crate::weigh::{Row, SizeTable};
 
 /// Steps that carry less than this share of their frame's weight are passed over.
-const LIGHT_STEP: f64 = 1e-6;
+const LIGHT_STEP: f64 = 1e-5;
 
 /// What all frames say about one size.
 #[derive(Default)]

@@ -1,5 +1,7 @@
 use crate::evidence::{Kind, Role};
+use crate::tables::{DrillSet, Form, Gauge, Series, drills, preferred, stock, threads, wires};
 use quantity::{inch_label, mm_label};
+use std::sync::OnceLock;
 
 /// Millimetres in an inch, exact since 1959.
 const MM_PER_INCH: f64 = 25.4;
@@ -41,14 +43,15 @@ impl RoundSize {
 
 /// All round sizes between two bounds, ascending, for a size of this kind.
 pub fn round_sizes(low_mm: f64, high_mm: f64, kind: Kind, role: Role) -> Vec<RoundSize> {
+    let lists = lists(kind, role);
     let mut found: Vec<RoundSize> = Vec::new();
     for unit in [Unit::Mm, Unit::Inch] {
         for (spacing, share_at) in grids(unit) {
-            add_grid(&mut found, unit, (low_mm, high_mm), *spacing, |size| share_at(size) * (1.0 - listed_share(kind, role)));
+            add_grid(&mut found, unit, (low_mm, high_mm), *spacing, |size, mm| share_at(size) * (1.0 - listed_share(lists, unit, mm)));
         }
-        for list in lists(unit, kind, role) {
-            add_list(&mut found, unit, (low_mm, high_mm), &list);
-        }
+    }
+    for list in lists {
+        add_list(&mut found, (low_mm, high_mm), list);
     }
     merged(found)
 }
@@ -108,21 +111,84 @@ fn by_size(mm: f64, anchors: [f64; 4]) -> f64 {
 
 /// Sizes that a trade keeps in a list rather than on a grid.
 struct List {
+    unit: Unit,
+    /// Share of makers that choose from it, where it has sizes.
     share: f64,
     /// Ascending.
     sizes_mm: Vec<f64>,
 }
 
-/// What all lists take of a maker's choices together; the grids get the rest.
-fn listed_share(kind: Kind, role: Role) -> f64 {
-    lists(Unit::Mm, kind, role).iter().map(|list| list.share).sum()
+impl List {
+    fn new(unit: Unit, share: f64, sizes_mm: impl Iterator<Item = f64>) -> List {
+        let mut sizes_mm: Vec<f64> = sizes_mm.collect();
+        sizes_mm.sort_by(f64::total_cmp);
+        sizes_mm.dedup_by(|a, b| (*a - *b).abs() < SAME_MM);
+        List { unit, share, sizes_mm }
+    }
+
+    fn share_at(&self, mm: f64) -> f64 {
+        match (self.sizes_mm.first(), self.sizes_mm.last()) {
+            (Some(first), Some(last)) if (*first..=*last).contains(&mm) => self.share,
+            _ => 0.0,
+        }
+    }
 }
 
-fn lists(_unit: Unit, _kind: Kind, _role: Role) -> Vec<List> {
-    Vec::new()
+/// What the lists of a unit take of a maker's choices at a size; the grids get the rest.
+fn listed_share(lists: &[List], unit: Unit, mm: f64) -> f64 {
+    lists.iter().filter(|list| list.unit == unit).map(|list| list.share_at(mm)).sum()
 }
 
-fn add_grid(found: &mut Vec<RoundSize>, unit: Unit, (low_mm, high_mm): (f64, f64), spacing: f64, share_at: impl Fn(f64) -> f64) {
+/// Lists that a maker looks into for this kind of size. The shares are common practice, no source: most sizes are simply drawn, outer
+/// diameters often are the stock's, holes often the drill's.
+fn lists(kind: Kind, role: Role) -> &'static [List] {
+    static LENGTHS: OnceLock<Vec<List>> = OnceLock::new();
+    static OUTER: OnceLock<Vec<List>> = OnceLock::new();
+    static HOLES: OnceLock<Vec<List>> = OnceLock::new();
+    match (kind, role) {
+        (_, Role::Bore) => HOLES.get_or_init(hole_lists),
+        (Kind::Diameter, _) => OUTER.get_or_init(outer_lists),
+        _ => LENGTHS.get_or_init(|| vec![preferred_list()]),
+    }
+}
+
+/// ISO 3: R20 from 1 to 112 mm.
+fn preferred_list() -> List {
+    let numbers = preferred(Series::R20);
+    let tens = numbers.iter().map(|n| n * 10.0).collect::<Vec<f64>>();
+    List::new(Unit::Mm, 0.02, numbers.iter().copied().chain(tens).chain([100.0, 112.0]))
+}
+
+fn outer_lists() -> Vec<List> {
+    let bars = |inch: bool| stock().iter().filter(move |item| item.inch == inch).map(|item| item.mm);
+    let screws =
+        |inch: bool| threads().iter().filter(move |t| matches!(t.form, Form::Unified | Form::Whitworth) == inch).map(|t| t.major_mm);
+    let wire = wires().iter().filter(|wire| wire.gauge == Gauge::Swg && wire.mm > 1.0).map(|wire| wire.mm);
+    vec![
+        preferred_list(),
+        List::new(Unit::Mm, 0.08, bars(false)),
+        List::new(Unit::Mm, 0.02, screws(false)),
+        List::new(Unit::Inch, 0.08, bars(true)),
+        List::new(Unit::Inch, 0.02, screws(true)),
+        List::new(Unit::Inch, 0.02, wire),
+    ]
+}
+
+fn hole_lists() -> Vec<List> {
+    let of_set = |sets: &'static [DrillSet]| drills().iter().filter(move |drill| sets.contains(&drill.set)).map(|drill| drill.mm);
+    let taps =
+        |inch: bool| threads().iter().filter(move |t| matches!(t.form, Form::Unified | Form::Whitworth) == inch).map(|t| t.tap_drill_mm);
+    vec![
+        preferred_list(),
+        List::new(Unit::Mm, 0.12, of_set(&[DrillSet::Metric])),
+        List::new(Unit::Mm, 0.03, taps(false)),
+        List::new(Unit::Inch, 0.10, of_set(&[DrillSet::Fraction])),
+        List::new(Unit::Inch, 0.04, of_set(&[DrillSet::Number, DrillSet::Letter])),
+        List::new(Unit::Inch, 0.03, taps(true)),
+    ]
+}
+
+fn add_grid(found: &mut Vec<RoundSize>, unit: Unit, (low_mm, high_mm): (f64, f64), spacing: f64, share_at: impl Fn(f64, f64) -> f64) {
     let unit_mm = match unit {
         Unit::Mm => 1.0,
         Unit::Inch => MM_PER_INCH,
@@ -136,12 +202,12 @@ fn add_grid(found: &mut Vec<RoundSize>, unit: Unit, (low_mm, high_mm): (f64, f64
     let count = ((high_mm / spacing_mm).floor() - first + 1.0).clamp(0.0, MOST_ON_A_GRID + 1.0) as usize;
     for k in 0..count {
         let size = (first + k as f64) * spacing;
-        push(found, unit, size * unit_mm, share_at(size) * spacing_mm);
+        push(found, unit, size * unit_mm, share_at(size, size * unit_mm) * spacing_mm);
     }
 }
 
 /// Each size of a list gets the share of the list times the reach of the size: half the distance between its neighbours.
-fn add_list(found: &mut Vec<RoundSize>, unit: Unit, (low_mm, high_mm): (f64, f64), list: &List) {
+fn add_list(found: &mut Vec<RoundSize>, (low_mm, high_mm): (f64, f64), list: &List) {
     for (i, &size) in list.sizes_mm.iter().enumerate().filter(|(_, size)| (low_mm..=high_mm).contains(*size)) {
         let below = i.checked_sub(1).and_then(|k| list.sizes_mm.get(k)).copied();
         let above = list.sizes_mm.get(i + 1).copied();
@@ -151,7 +217,7 @@ fn add_list(found: &mut Vec<RoundSize>, unit: Unit, (low_mm, high_mm): (f64, f64
             (None, Some(a)) => a - size,
             (None, None) => 0.0,
         };
-        push(found, unit, size, list.share * reach);
+        push(found, list.unit, size, list.share * reach);
     }
 }
 

@@ -19,6 +19,10 @@ const STEPS_PER_SIGMA: f64 = 10.0;
 /// Table entries at most for one size.
 const MOST_STEPS: usize = 4000;
 
+/// Density (per mm) of a measured value under a person's word that it contradicts: one measured size in a thousand is a blunder (a
+/// shadow taken for an edge), and lies anywhere within some 10 mm. Common practice, no source; what matters is that it is not 0.
+const BLUNDER: f64 = 1e-4;
+
 /// A value for each rival.
 pub type Row = [f64; RIVALS];
 
@@ -58,6 +62,8 @@ pub struct SizeTable {
     readings: Vec<(f64, f64)>,
     zones: Vec<Zone>,
     stray: Row,
+    /// Least density of the measured value under a choice: greater than 0 only for a size that a person chose.
+    floor: f64,
 }
 
 /// What is asked about one size in one frame.
@@ -88,8 +94,19 @@ impl SizeTable {
         let readings = readings(question.decisions);
         let steps = ((2.0 * reach / own * STEPS_PER_SIGMA).ceil() as usize).clamp(2, MOST_STEPS);
         let step_mm = (2.0 * reach / steps as f64).max(1e-9);
-        let mut table =
-            SizeTable { choices, low_mm: middle - reach, step_mm, rows: Vec::new(), peak: 1.0, own_mm: own, readings, zones, stray };
+        let by_person = question.decisions.iter().any(|decision| matches!(decision, Decision::Choose { .. }));
+        let mut table = SizeTable {
+            choices,
+            low_mm: middle - reach,
+            step_mm,
+            rows: Vec::new(),
+            peak: 1.0,
+            own_mm: own,
+            readings,
+            zones,
+            stray,
+            floor: if by_person { BLUNDER } else { 0.0 },
+        };
         table.rows = (0..=steps).map(|k| table.likelihoods(table.low_mm + k as f64 * table.step_mm)).collect();
         let peak = table.rows.iter().flatten().fold(0.0f64, |a, b| a.max(*b));
         table.peak = if peak > 0.0 { peak } else { 1.0 };
@@ -139,7 +156,11 @@ impl SizeTable {
     /// Density of the shifted value (and of readings, if any) under each choice.
     pub fn densities(&self, value_mm: f64) -> impl Iterator<Item = f64> {
         let (mean, sigma, agreement) = self.with_readings(value_mm);
-        self.zones.iter().map(move |zone| agreement * reading_density(mean, sigma, *zone))
+        self.zones.iter().map(move |zone| {
+            // Eight sigmas away a choice carries 1e-14 of its peak: nothing, unless it is all there is.
+            let outside = mean < zone.low_mm() - 8.0 * sigma || mean > zone.high_mm() + 8.0 * sigma;
+            agreement * if outside { self.floor } else { reading_density(mean, sigma, *zone).max(self.floor) }
+        })
     }
 
     /// The same for "never designed", under each rival.
@@ -148,11 +169,16 @@ impl SizeTable {
         self.stray.map(|share| share * agreement)
     }
 
-    /// Shifted value and readings as one measurement of the made size, and how well they agree.
+    /// Shifted value and readings as one measurement of the made size: mean and sigma in mm, and how well they agree. Where they
+    /// don't agree at all, one was a blunder: the later one is believed, a reading over the photographs.
     pub fn with_readings(&self, value_mm: f64) -> (f64, f64, f64) {
         self.readings.iter().fold((value_mm, self.own_mm, 1.0), |(mean, sigma, agreement), (read, read_sigma)| {
             let (v, w) = (sigma * sigma, read_sigma * read_sigma);
-            ((mean * w + read * v) / (v + w), (v * w / (v + w)).sqrt(), agreement * normal_density(mean - read, (v + w).sqrt()))
+            let meeting = normal_density(mean - read, (v + w).sqrt());
+            if meeting < BLUNDER {
+                return (*read, *read_sigma, agreement * BLUNDER);
+            }
+            ((mean * w + read * v) / (v + w), (v * w / (v + w)).sqrt(), agreement * meeting)
         })
     }
 }

@@ -43,12 +43,12 @@ pub fn h_zone(nominal_mm: f64, tolerance_mm: f64) -> Zone {
 /// Density (per mm) of reading `x_mm` with normal error `sigma_mm` off something made inside `zone`:
 /// `[Phi((x - low)/s) - Phi((x - high)/s)] / (high - low)`.
 ///
-/// - **Good to** 1e-12 of its peak for zones wider than a sigma; for narrower ones the normal of equal mean and variance is used,
-///   which is within 0.1 % of the peak (test `narrow_zones_are_nearly_normal`).
+/// - **Good to** 1e-12 of its peak for zones wider than 1.5 sigmas; for narrower ones the normal of equal mean and variance is used,
+///   which is within 0.4 % of the peak (test `narrow_zones_are_nearly_normal`).
 /// - **Source** uniform convolved with normal, textbook; trade notes, section 2.
 pub fn reading_density(x_mm: f64, sigma_mm: f64, zone: Zone) -> f64 {
     let width = zone.high_mm - zone.low_mm;
-    if width <= sigma_mm {
+    if width <= 1.5 * sigma_mm {
         return normal_density(x_mm - zone.middle_mm(), sigma_mm.hypot(zone.sigma_mm()));
     }
     exact_density(x_mm, sigma_mm, zone)
@@ -78,11 +78,11 @@ mod tests {
 
     #[test]
     fn narrow_zones_are_nearly_normal() {
-        let zone = Zone::new(-0.5, 0.5);
+        let zone = Zone::new(-0.75, 0.75);
         let peak = exact_density(0.0, 1.0, zone);
         for i in -50..=50 {
             let x = f64::from(i) * 0.1;
-            assert!((exact_density(x, 1.0, zone) - reading_density(x, 1.0, zone)).abs() < 1e-3 * peak, "at {x}");
+            assert!((exact_density(x, 1.0, zone) - reading_density(x, 1.0, zone)).abs() < 4e-3 * peak, "at {x}");
         }
     }
 
