@@ -2,7 +2,7 @@
 
 use crate::border::Strip;
 use crate::frame::AxisFrame;
-use crate::light::{Light, lab};
+use crate::light::{Light, lab, shade_free};
 use crate::palette::{Bins, Palette, evidence};
 use crate::rodlines::Line;
 
@@ -17,12 +17,18 @@ const LATEST: f64 = 0.3;
 const FIRST_END: f64 = 0.9;
 const LAST_END: f64 = 1.15;
 
+/// Cost of a border where nothing steps, and of one on the plainest step, nats a cell.
+const FULL_COST: f32 = 3.0;
+const LEAST_COST: f32 = 0.05;
+
 /// The rough outline in the axis frame: half-widths on a grid along the axis.
 pub(crate) struct Coarse {
     pub frame: AxisFrame,
     pub step_px: f64,
     /// `t` of the middle of the first column, px.
     pub first_px: f64,
+    /// The first column where the border leaves the rod, on either side.
+    pub leaves: [usize; 2],
     /// Half-widths on the left, px, one a column; 0 = no body there.
     pub left_px: Vec<f64>,
     /// The same on the right.
@@ -99,7 +105,7 @@ impl Finder {
             }
             side
         });
-        let colours: Vec<[f32; 3]> = sides.iter().flat_map(|s| s.lab.iter().copied()).collect();
+        let colours: Vec<[f32; 3]> = sides.iter().flat_map(|s| s.lab.iter().map(|&c| shade_free(c))).collect();
         Finder { frame, step, first, columns, rows, sides, bins: Bins::over(&colours) }
     }
 
@@ -108,22 +114,68 @@ impl Finder {
         (self.first + column as f64 * self.step) / self.frame.length_px
     }
 
+    /// Colours can mislead where part and surroundings are alike, edges where they are lost: several balances are tried, and the border that
+    /// lies on colour steps along most of its way is taken.
     fn run(&self) -> Coarse {
-        let mut inside: Option<[Vec<usize>; 2]> = None;
         let edges = [self.edge_costs(&self.sides[0]), self.edge_costs(&self.sides[1])];
-        for _ in 0..4 {
+        let mut best: Option<(f64, [Vec<usize>; 2])> = None;
+        for (trust, by_edges_first) in [(0.4, false), (0.15, false), (0.05, true)] {
+            let start = by_edges_first.then(|| self.with_trust(0.0, None, &edges));
+            let found = self.with_trust(trust, start, &edges);
+            let support = self.support(&found, &edges);
+            if std::env::var("DBG").is_ok() {
+                eprintln!("trust {trust} support {support}");
+            }
+            if best.as_ref().is_none_or(|b| support > b.0 + 0.03) {
+                best = Some((support, found));
+            }
+        }
+        let found = best.map_or_else(|| [vec![0; self.columns], vec![0; self.columns]], |b| b.1);
+        let px = |side: &[usize]| side.iter().map(|&b| b as f64 * self.step).collect();
+        let leaves = [0, 1].map(|s| (0..self.columns).find(|&i| found[s][i] > self.sides[s].rod[i]).unwrap_or(0));
+        Coarse { frame: self.frame, step_px: self.step, first_px: self.first, leaves, left_px: px(&found[0]), right_px: px(&found[1]) }
+    }
+
+    /// Share of the border, off the rod, that lies on steps of colour (0..1).
+    fn support(&self, found: &[Vec<usize>; 2], edges: &[(Vec<f32>, Vec<f32>); 2]) -> f64 {
+        let (mut gained, mut length) = (0.0f64, 0.0f64);
+        let mut count = |cost: f32| {
+            gained += f64::from(1.0 - (cost - LEAST_COST) / FULL_COST);
+            length += 1.0;
+        };
+        for s in 0..2 {
+            for i in 0..self.columns {
+                let b = found[s][i];
+                let on_rod = self.share(i) < LATEST && b == self.sides[s].rod[i];
+                if b > 0 && !on_rod {
+                    count(edges[s].0[i * self.rows + b.min(self.rows - 1)]);
+                }
+                if i + 1 < self.columns {
+                    let next = found[s][i + 1];
+                    (b.min(next)..b.max(next)).for_each(|j| count(edges[s].1[i * self.rows + j]));
+                }
+            }
+        }
+        gained / length.max(1.0)
+    }
+
+    /// The border when a cell's colour counts `trust` times its evidence, after a few rounds of learning the colours from the border.
+    fn with_trust(&self, trust: f32, start: Option<[Vec<usize>; 2]>, edges: &[(Vec<f32>, Vec<f32>); 2]) -> [Vec<usize>; 2] {
+        let mut inside = start;
+        for _ in 0..if trust > 0.0 { 3 } else { 1 } {
             let palettes = self.palettes(inside.as_ref());
             let strips: Vec<Strip> = (0..2)
                 .map(|s| Strip {
                     columns: self.columns,
                     rows: self.rows,
-                    inside: self.evidence(s, &palettes),
+                    inside: self.evidence(s, trust, &palettes),
                     across: edges[s].0.clone(),
                     along: edges[s].1.clone(),
                 })
                 .collect();
             let mut found = inside.take().unwrap_or_else(|| [Vec::new(), Vec::new()]);
-            for _ in 0..3 {
+            let rounds = if found[0].is_empty() { 3 } else { 2 };
+            for _ in 0..rounds {
                 for s in 0..2 {
                     let other = std::mem::take(&mut found[1 - s]);
                     let known = (!other.is_empty()).then_some(other.as_slice());
@@ -131,11 +183,23 @@ impl Finder {
                     found[1 - s] = other;
                 }
             }
+            if let Ok(p) = std::env::var("DUMP") {
+                let mut out = format!("P5\n{} {}\n255\n", self.columns, 2 * self.rows * 2).into_bytes();
+                for which in 0..2 {
+                    for r in 0..2 * self.rows {
+                        for i in 0..self.columns {
+                            let (s, j) = if r < self.rows { (0, self.rows - 1 - r) } else { (1, r - self.rows) };
+                            let v = if which == 0 { strips[s].inside[i * self.rows + j] / 0.9 * 120.0 + 128.0 } else { strips[s].across[i * self.rows + j].min(strips[s].along[i * self.rows + j]) * 80.0 };
+                            let b = found[s][i] == j;
+                            out.push(if b { 255 } else { v.clamp(0.0, 250.0) as u8 });
+                        }
+                    }
+                }
+                std::fs::write(format!("{p}.pgm"), out).unwrap();
+            }
             inside = Some(found);
         }
-        let found = inside.unwrap_or_else(|| [vec![0; self.columns], vec![0; self.columns]]);
-        let px = |side: &[usize]| side.iter().map(|&b| b as f64 * self.step).collect();
-        Coarse { frame: self.frame, step_px: self.step, first_px: self.first, left_px: px(&found[0]), right_px: px(&found[1]) }
+        inside.unwrap_or_else(|| [vec![0; self.columns], vec![0; self.columns]])
     }
 
     /// Part and surroundings in zones along the axis (index: zone), the surroundings for each side apart (index: zone, side).
@@ -170,7 +234,7 @@ impl Finder {
                     for j in 0..self.rows {
                         let cell = i * self.rows + j;
                         if side.in_picture[cell] && wanted(s, i, j as f64 + 0.5) {
-                            colours.push((side.lab[cell], weight));
+                            colours.push((shade_free(side.lab[cell]), weight));
                         }
                     }
                 }
@@ -190,7 +254,7 @@ impl Finder {
         Palettes { parts, outsides }
     }
 
-    fn evidence(&self, s: usize, palettes: &Palettes) -> Vec<f32> {
+    fn evidence(&self, s: usize, trust: f32, palettes: &Palettes) -> Vec<f32> {
         let side = &self.sides[s];
         let mut all = Vec::with_capacity(side.lab.len());
         for i in 0..self.columns {
@@ -204,7 +268,7 @@ impl Finder {
                     all.push(0.0);
                 } else {
                     // Neighbouring cells share shading and texture: they are not independent witnesses.
-                    all.push(0.3 * evidence(&palettes.parts[zone], &palettes.outsides[2 * zone + s], side.lab[cell]));
+                    all.push(trust * evidence(&palettes.parts[zone], &palettes.outsides[2 * zone + s], shade_free(side.lab[cell])));
                 }
             }
         }
@@ -251,9 +315,13 @@ impl Finder {
         });
         let cost = |d: &[f32; 3]| {
             let q: f32 = (0..3).map(|c| (d[c] / spread[c]).powi(2)).sum();
-            3.0 / (1.0 + q / 30.0) + 0.05
+            FULL_COST / (1.0 + q / 30.0) + LEAST_COST
         };
-        (across.iter().map(cost).collect(), along.iter().map(cost).collect())
+        let costs = |steps: &[[f32; 3]]| {
+            let seen = |k: usize| side.in_picture[k] && side.in_picture[(k + 2 * m).min(n * m - 1)];
+            steps.iter().enumerate().map(|(k, d)| if seen(k) { cost(d) } else { FULL_COST }).collect()
+        };
+        (costs(&across), costs(&along))
     }
 
     /// What is known before looking: where there is no part there is the rod or nothing, the body covers the axis between the clicks, ends about

@@ -32,26 +32,26 @@ impl Contour {
     }
 }
 
-/// The rough outline as a line in the picture: rod's left edge from its far end, round the part, rod's right edge to its far end.
+/// The rough outline as a line in the picture: from a little before it leaves the rod's left edge, round the part, to a little past where it
+/// joins the rod's right edge.
 pub(crate) fn line_of(coarse: &Coarse) -> Vec<[f64; 2]> {
     let n = coarse.left_px.len();
     let covered = |i: usize| coarse.left_px[i] > 0.0 || coarse.right_px[i] > 0.0;
     // The body is one run of covered columns; take the one that holds the middle of the part.
     let middle = (((0.5 * coarse.frame.length_px - coarse.first_px) / coarse.step_px).round().max(0.0) as usize).min(n.saturating_sub(1));
-    let (mut start, mut end) = (middle, middle);
-    while start > 0 && covered(start - 1) {
-        start -= 1;
-    }
+    let mut end = middle;
     while end + 1 < n && covered(end + 1) {
         end += 1;
     }
     let edge = |column: usize| coarse.first_px + (column as f64 - 0.5) * coarse.step_px;
     let mut line: Vec<[f64; 2]> = Vec::new();
-    for i in start..=end {
+    // Some columns of rod, so that the place where the outline leaves it can be found closely.
+    let start = coarse.leaves.map(|i| i.saturating_sub(4).min(middle));
+    for i in start[0]..=end {
         line.push([edge(i), coarse.left_px[i]]);
         line.push([edge(i + 1), coarse.left_px[i]]);
     }
-    for i in (start..=end).rev() {
+    for i in (start[1]..=end).rev() {
         line.push([edge(i + 1), -coarse.right_px[i]]);
         line.push([edge(i), -coarse.right_px[i]]);
     }

@@ -75,7 +75,7 @@ fn refined(picture: &Picture, rough: &Coarse, lines: [Line; 2]) -> Outline {
     let length: f64 = line.windows(2).map(|p| crate::frame::norm(crate::frame::minus(p[1], p[0]))).sum();
     let spacing = (length / MOST_POINTS).max(1.0);
     let mut contour = Contour::along(&line, spacing, rough.step_px);
-    for (reach, step, smooth) in [(4.5 * rough.step_px, 1.0, 2.0), (6.0, 0.5, 1.5)] {
+    for (reach, step, smooth) in [(2.5 * rough.step_px + 2.0, 1.0, 2.0), (6.0, 0.5, 1.5)] {
         let rays = Rays::cast(picture, &contour, reach, step);
         let colours: Vec<[f32; 3]> = rays.light.par_iter().map(|&rgb| lab(rgb)).collect();
         let palettes = side_palettes(&rays, &colours);

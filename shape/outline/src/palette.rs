@@ -48,9 +48,9 @@ impl Palette {
             total += weight;
         }
         // One pass of (1 2 1)/4 along each axis twice: a kernel one bin wide (sigma), the least that bridges the gaps of a few thousand samples.
-        for stride in [1, BINS, BINS * BINS] {
-            smooth(&mut density, stride);
-            smooth(&mut density, stride);
+        // Lightness gets four times the variance: shading takes a colour to lightnesses that were not sampled.
+        for (stride, passes) in [(1, 2), (BINS, 2), (BINS * BINS, 8)] {
+            (0..passes).for_each(|_| smooth(&mut density, stride));
         }
         let scale = 1.0 / total.max(1.0);
         density.iter_mut().for_each(|d| *d *= scale);

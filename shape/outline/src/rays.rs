@@ -2,7 +2,7 @@
 
 use crate::border::Strip;
 use crate::contour::Contour;
-use crate::light::{distance2, sample};
+use crate::light::sample;
 use crate::palette::{Palette, evidence};
 use photo::Picture;
 use rayon::prelude::*;
@@ -40,31 +40,30 @@ impl Rays {
     pub fn border(&self, spacing_px: f64, colours: &[[f32; 3]], palettes: &[Palette; 2]) -> Vec<f64> {
         let calm = self.averaged_along(colours, (1.5 / spacing_px).round() as usize);
         let reach = (2.0 / self.step_px).round().max(1.0) as usize;
-        let mut across = vec![0.0f32; colours.len()];
-        for i in 0..self.count {
-            for k in 1..self.cells {
-                across[i * self.cells + k] = self.contrast(&calm[i * self.cells..(i + 1) * self.cells], k, reach);
-            }
-        }
-        let mut sorted = across.clone();
-        sorted.sort_by(f32::total_cmp);
-        let typical = (2.0 * sorted[sorted.len() / 2]).clamp(1.5, 8.0);
-        across.iter_mut().for_each(|d| *d = 3.0 * (-(*d / typical) * (*d / typical)).exp());
+        let steps: Vec<[f32; 3]> = (0..colours.len())
+            .map(|at| {
+                let k = at % self.cells;
+                if k == 0 { [0.0; 3] } else { step(&calm[at - k..at - k + self.cells], k, reach) }
+            })
+            .collect();
+        let spread: [f32; 3] = std::array::from_fn(|c| {
+            let mut sizes: Vec<f32> = steps.iter().map(|d| d[c].abs()).collect();
+            sizes.sort_by(f32::total_cmp);
+            (1.4826 * sizes[sizes.len() / 2]).clamp(0.15, 3.0)
+        });
+        let across = steps
+            .iter()
+            .map(|d| {
+                let q: f32 = (0..3).map(|c| (d[c] / spread[c]).powi(2)).sum();
+                3.0 / (1.0 + q / 30.0)
+            })
+            .collect();
         let weight = 0.1 * self.step_px as f32;
         let inside = calm.iter().map(|&c| weight * evidence(&palettes[0], &palettes[1], c)).collect();
         let along = vec![(0.5 * self.step_px / spacing_px) as f32; colours.len()];
         let strip = Strip { columns: self.count, rows: self.cells, inside, across, along };
         let path = strip.cheapest(|_, b| if b == 0 || b == self.cells { 3.0 } else { 0.0 });
         path.into_iter().map(|b| self.offset_px(b)).collect()
-    }
-
-    /// Difference of the mean colours just inside and just outside of border `k`.
-    fn contrast(&self, ray: &[[f32; 3]], k: usize, reach: usize) -> f32 {
-        let mean = |cells: &[[f32; 3]]| {
-            let scale = 1.0 / cells.len().max(1) as f32;
-            cells.iter().fold([0.0f32; 3], |m, c| std::array::from_fn(|i| m[i] + c[i] * scale))
-        };
-        distance2(mean(&ray[k.saturating_sub(reach)..k]), mean(&ray[k..(k + reach).min(ray.len())])).sqrt()
     }
 
     fn averaged_along(&self, colours: &[[f32; 3]], half: usize) -> Vec<[f32; 3]> {
@@ -84,4 +83,14 @@ impl Rays {
             })
             .collect()
     }
+}
+
+/// Difference of the mean colours just outside and just inside of border `k`.
+fn step(ray: &[[f32; 3]], k: usize, reach: usize) -> [f32; 3] {
+    let mean = |cells: &[[f32; 3]]| {
+        let scale = 1.0 / cells.len().max(1) as f32;
+        cells.iter().fold([0.0f32; 3], |m, c| std::array::from_fn(|i| m[i] + c[i] * scale))
+    };
+    let (inside, outside) = (mean(&ray[k.saturating_sub(reach)..k]), mean(&ray[k..(k + reach).min(ray.len())]));
+    std::array::from_fn(|c| outside[c] - inside[c])
 }

@@ -18,18 +18,16 @@ pub(crate) fn split(frame: AxisFrame, contour: &Contour, fits: &[Option<EdgeFit>
         .collect();
     let length = frame.length_px;
     let apex = (0..n).fold(0, |a, b| if place[b][0] > place[a][0] { b } else { a });
-    let leaves = |edge: &RodEdge, order: &mut dyn Iterator<Item = usize>, side: f64| {
-        let mut last = None;
-        for i in order {
-            let off = side * (place[i][1] - edge.line.at(place[i][0]));
-            if off < 2.0 && place[i][0] < 0.3 * length {
-                last = Some(i);
-            }
-        }
-        last
+    // The first stretch that stays off the rod's edge is the part; its neck may come as near the axis as the rod again.
+    let lasting = ((0.012 * length).max(5.0) / contour.spacing_px).ceil() as usize;
+    let leaves = |edge: &RodEdge, order: &[usize], side: f64| {
+        let off = |i: usize| side * (place[i][1] - edge.line.at(place[i][0])) > 2.0;
+        let first = order.windows(lasting).position(|run| place[run[0]][0] > -0.45 * length && run.iter().all(|&i| off(i)))?;
+        first.checked_sub(1).map(|k| order[k])
     };
-    let left_end = leaves(&edges[0], &mut (0..apex), 1.0).unwrap_or(0);
-    let right_end = leaves(&edges[1], &mut (apex..n).rev(), -1.0).unwrap_or(n.saturating_sub(1));
+    let (up, down): (Vec<usize>, Vec<usize>) = ((0..apex).collect(), (apex..n).rev().collect());
+    let left_end = leaves(&edges[0], &up, 1.0).unwrap_or(0);
+    let right_end = leaves(&edges[1], &down, -1.0).unwrap_or(n.saturating_sub(1));
     let part = edge_points(contour, fits, left_end + 3..right_end.saturating_sub(3).max(left_end + 3));
     let joint = [place[left_end.min(n - 1)][0], place[right_end.min(n - 1)][0]];
     let behind = |points: Vec<crate::EdgePoint>, joint: f64| -> Vec<crate::EdgePoint> {
