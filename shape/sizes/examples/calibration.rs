@@ -1,37 +1,81 @@
 //! Ten thousand made-up parts: do the odds keep their word? `cargo run --release -p sizes --example calibration [PARTS]`
+//!
+//! Also with sigmas stated at half and at twice their true worth, and with the 14 parts of `tests/data/design_sizes.csv`.
 
 #[path = "../tests/parts/mod.rs"]
 mod parts;
 
-use parts::{Tally, USUAL, design_parts, made_up_part, measured};
+use parts::{Errors, Part, Tally, USUAL, design_parts, made_up_part, measured};
 use solve::Sampler;
 use std::io::Write;
 
 fn main() -> std::io::Result<()> {
     let count: u64 = std::env::args().nth(1).and_then(|text| text.parse().ok()).unwrap_or(10_000);
-    let mut out = std::io::stdout();
+    let made_up = |seed: u64, dice: &mut Sampler| -> Part {
+        let _ = seed;
+        made_up_part(dice)
+    };
+    let designs = design_parts();
+    let design = |seed: u64, _: &mut Sampler| -> Part { designs[seed as usize % designs.len()].clone() };
+    report("made-up parts", count, USUAL, made_up)?;
+    report("made-up parts, sigmas stated at half their worth", count / 4, Errors { stated: 0.5, ..USUAL }, made_up)?;
+    report("made-up parts, sigmas stated at twice their worth", count / 4, Errors { stated: 2.0, ..USUAL }, made_up)?;
+    report("the 14 design parts, many times", count / 4, USUAL, design)?;
+    report("the 14 design parts, no strays", count / 4, Errors { strays: 0, ..USUAL }, design)?;
+    report(
+        "the 14 design parts, half the errors",
+        count / 4,
+        Errors { scale: 0.0015, offset_mm: 0.03, own_mm: (0.02, 0.05), strays: 2, stated: 1.0 },
+        design,
+    )
+}
+
+fn report(title: &str, count: u64, errors: Errors, part_of: impl Fn(u64, &mut Sampler) -> Part) -> std::io::Result<()> {
     let mut tally = Tally::default();
     for seed in 0..count {
         let mut dice = Sampler::new(seed);
-        let part = made_up_part(&mut dice);
-        let (evidence, all) = measured(&part, USUAL, &mut dice);
+        let part = part_of(seed, &mut dice);
+        let (evidence, all) = measured(&part, errors, &mut dice);
         if let Ok(answer) = sizes::infer(&evidence) {
             tally.add(&part, &all, &answer.value);
         }
     }
-    writeln!(out, "made-up parts: {tally:#?}")?;
-    let mut tally = Tally::default();
-    for seed in 0..20 {
-        for part in design_parts() {
-            let mut dice = Sampler::new(1_000_000 + seed);
-            let (evidence, all) = measured(&part, USUAL, &mut dice);
-            if let Ok(answer) = sizes::infer(&evidence) {
-                tally.add(&part, &all, &answer.value);
-                if seed == 0 {
-                    writeln!(out, "{} {} {:?} shaft {:?}", part.name, part.inch, answer.value.system, answer.value.shaft.first())?;
-                }
-            }
-        }
-    }
-    writeln!(out, "the 14 design parts, 20 times: {tally:#?}")
+    let percent = |of: usize, all: usize| 100.0 * Tally::share(of, all);
+    let mut out = std::io::stdout();
+    writeln!(out, "{title}: {count}")?;
+    writeln!(
+        out,
+        "  unit right {:.1} %, with odds >= 0.9 {:.1} %",
+        percent(tally.system_right, tally.parts),
+        percent(tally.system_sure, tally.parts)
+    )?;
+    writeln!(
+        out,
+        "  unit given {:.3} on average in 0.85..0.95: right {:.1} % of {}",
+        tally.system_ninety_odds / tally.system_ninety.max(1) as f64,
+        percent(tally.system_ninety_right, tally.system_ninety),
+        tally.system_ninety
+    )?;
+    writeln!(
+        out,
+        "  sizes: true one first {:.1} %, among three {:.1} % of {}",
+        percent(tally.first, tally.sizes),
+        percent(tally.third, tally.sizes),
+        tally.sizes
+    )?;
+    writeln!(
+        out,
+        "  sizes given {:.3} on average in 0.85..0.95: right {:.1} % of {}",
+        tally.at_ninety_odds / tally.at_ninety.max(1) as f64,
+        percent(tally.at_ninety_right, tally.at_ninety),
+        tally.at_ninety
+    )?;
+    writeln!(
+        out,
+        "  sizes given {:.3} on average above 0.5: right {:.1} % of {}",
+        tally.chosen_odds / tally.chosen.max(1) as f64,
+        percent(tally.chosen_right, tally.chosen),
+        tally.chosen
+    )?;
+    writeln!(out, "  strays taken for round: {:.1} % of {}", percent(tally.strays_taken, tally.strays), tally.strays)
 }

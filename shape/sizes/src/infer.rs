@@ -59,7 +59,8 @@ fn causes_in(frame: &Frame, total: &DMatrix<f64>, plain: &CommonCauses, evidence
     } else {
         plain.clone()
     };
-    CommonCauses { loadings: base.loadings * frame.scale, own_mm: base.own_mm.iter().map(|own| own * frame.scale).collect() }
+    let factor = frame.scale * frame.noise;
+    CommonCauses { loadings: base.loadings * factor, own_mm: base.own_mm.iter().map(|own| own * factor).collect() }
 }
 
 fn weigh_one(evidence: &Evidence, frame: &Frame, causes: &CommonCauses) -> Weighed {
@@ -70,6 +71,9 @@ fn weigh_one(evidence: &Evidence, frame: &Frame, causes: &CommonCauses) -> Weigh
     });
     weigh(&evidence.sizes, frame, causes, tables.collect())
 }
+
+/// Frames that carry less than this share of the odds are left out of the sizes' answers; they are still counted for the shaft.
+const LIGHT_FRAME: f64 = 3e-4;
 
 /// Factor that brings each frame's weights to a common total of 1. If nothing explains anything (all weights vanish), all frames keep
 /// the share they had before looking; their weights are zero anyway.
@@ -97,7 +101,7 @@ fn system_odds(weighed: &[Weighed], shares: &[f64]) -> SystemOdds {
 
 fn size_odds(evidence: &Evidence, i: usize, weighed: &[Weighed], shares: &[f64]) -> SizeOdds {
     let mut sums = SizeSums::default();
-    for (one, share) in weighed.iter().zip(shares) {
+    for (one, share) in weighed.iter().zip(shares).filter(|(one, share)| *share * one.rivals.iter().sum::<f64>() > LIGHT_FRAME) {
         if let (Some(table), Some(rows)) = (one.tables.get(i), one.steps.get(i)) {
             sums.add(table, rows, *share);
         }

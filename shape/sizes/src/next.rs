@@ -12,6 +12,8 @@ const SURE: f64 = 0.995;
 const MOST_SIZES: usize = 30;
 /// Places at most that take part, the heaviest.
 const MOST_PLACES: usize = 300;
+/// Places lighter than this share of the heaviest are passed over.
+const LIGHT_PLACE: f64 = 3e-3;
 /// A gain below this is not worth a person's walk.
 const WORTH_IT: f64 = 0.05;
 
@@ -131,6 +133,8 @@ fn heaviest(weighed: &[Weighed], shares: &[f64]) -> Vec<(usize, usize)> {
         all.extend(one.places.iter().enumerate().map(|(p, place)| (share * place.weight.iter().sum::<f64>(), f, p)));
     }
     all.sort_by(|a, b| b.0.total_cmp(&a.0).then((a.1, a.2).cmp(&(b.1, b.2))));
+    let least = all.first().map_or(0.0, |(weight, _, _)| weight * LIGHT_PLACE);
+    all.retain(|(weight, _, _)| *weight > least);
     all.truncate(MOST_PLACES);
     all.into_iter().map(|(_, f, p)| (f, p)).collect()
 }

@@ -49,7 +49,7 @@ pub fn h_zone(nominal_mm: f64, tolerance_mm: f64) -> Zone {
 pub fn reading_density(x_mm: f64, sigma_mm: f64, zone: Zone) -> f64 {
     let width = zone.high_mm - zone.low_mm;
     if width <= 1.5 * sigma_mm {
-        return normal_density(x_mm - zone.middle_mm(), sigma_mm.hypot(zone.sigma_mm()));
+        return normal_density(x_mm - zone.middle_mm(), (sigma_mm * sigma_mm + width * width / 12.0).sqrt());
     }
     exact_density(x_mm, sigma_mm, zone)
 }

@@ -16,10 +16,19 @@ pub struct Meant {
     pub nominal: bool,
 }
 
+/// What a maker worked in.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Unit {
+    Mm,
+    Inch,
+    Mixed,
+    NotRound,
+}
+
 #[derive(Clone, Debug)]
 pub struct Part {
     pub name: String,
-    pub inch: bool,
+    pub unit: Unit,
     pub shaft_mm: f64,
     pub sizes: Vec<Meant>,
 }
@@ -38,7 +47,12 @@ pub fn design_parts() -> Vec<Part> {
         let meant = Meant { name: cells[3].into(), kind, role, true_mm: cells[5].parse().expect("a size"), nominal: true };
         if parts.last().is_none_or(|part| part.name != cells[0]) {
             let shaft_mm = cells[2].parse().expect("a shaft");
-            parts.push(Part { name: cells[0].into(), inch: cells[1] == "in", shaft_mm, sizes: Vec::new() });
+            parts.push(Part {
+                name: cells[0].into(),
+                unit: if cells[1] == "in" { Unit::Inch } else { Unit::Mm },
+                shaft_mm,
+                sizes: Vec::new(),
+            });
         }
         parts.last_mut().expect("one part").sizes.push(meant);
     }
@@ -52,9 +66,11 @@ pub struct Errors {
     pub offset_mm: f64,
     pub own_mm: (f64, f64),
     pub strays: usize,
+    /// Stated sigmas over true ones.
+    pub stated: f64,
 }
 
-pub const USUAL: Errors = Errors { scale: 0.003, offset_mm: 0.05, own_mm: (0.05, 0.10), strays: 2 };
+pub const USUAL: Errors = Errors { scale: 0.003, offset_mm: 0.05, own_mm: (0.05, 0.10), strays: 2, stated: 1.0 };
 
 /// What a measuring step would report of a part: its covariance knows of the own errors and of most of the common scale, not of the
 /// offset.
@@ -76,8 +92,8 @@ pub fn measured(part: &Part, errors: Errors, dice: &mut Sampler) -> (Evidence, V
             Measured { name: meant.name.clone(), kind: meant.kind, role: meant.role, z_mm: [0.0, 0.0], value_mm }
         })
         .collect();
-    let values = DVector::from_iterator(sizes.len(), sizes.iter().map(|size| size.value_mm * 0.002));
-    let own = DVector::from_iterator(own.len(), own.iter().map(|s| s * s));
+    let values = DVector::from_iterator(sizes.len(), sizes.iter().map(|size| size.value_mm * 0.002 * errors.stated));
+    let own = DVector::from_iterator(own.len(), own.iter().map(|s| (s * errors.stated).powi(2)));
     let covariance = &values * values.transpose() + DMatrix::from_diagonal(&own);
     let stated = Length { mm: part.shaft_mm, sigma_mm: 0.02, source: Source("given".into()) };
     (Evidence::new(sizes, covariance, Some(Shaft { stated })), all)
@@ -85,23 +101,38 @@ pub fn measured(part: &Part, errors: Errors, dice: &mut Sampler) -> (Evidence, V
 
 /// A made-up maker: chooses a unit and, for each size, how fine to go, by common practice, with a taste of their own.
 pub fn made_up_part(dice: &mut Sampler) -> Part {
-    let inch = dice.uniform() < 0.5;
+    let at = dice.uniform();
+    let unit = if at < 0.47 {
+        Unit::Mm
+    } else if at < 0.94 {
+        Unit::Inch
+    } else if at < 0.97 {
+        Unit::Mixed
+    } else {
+        Unit::NotRound
+    };
     // Some makers are coarse, some fine: the share of sizes off the main grid.
     let fineness = dice.between(0.5, 1.5);
     let count = 3 + dice.below(6);
     let mut sizes = Vec::new();
     for k in 0..count {
         let rough = (dice.between(3f64.ln(), 45f64.ln())).exp();
-        let true_mm = chosen_size(rough, inch, fineness, dice);
+        let inch = unit == Unit::Inch || (unit == Unit::Mixed && dice.uniform() < 0.5);
+        let nominal = unit != Unit::NotRound;
+        let true_mm = if nominal { chosen_size(rough, inch, fineness, dice) } else { rough };
         let kind = [Kind::Diameter, Kind::Length, Kind::Position][dice.below(3)];
         let role = if k < 2 { Role::Overall } else { Role::Feature };
-        sizes.push(Meant { name: format!("size {k}"), kind, role, true_mm, nominal: true });
+        sizes.push(Meant { name: format!("size {k}"), kind, role, true_mm, nominal });
     }
     let shafts_mm = [4.0, 5.0, 6.0, 8.0, 10.0, 12.0];
     let shafts_inch = [3.175, 4.7625, 6.35, 7.9375, 9.525, 12.7];
-    let own_unit = dice.uniform() < 0.9;
-    let shaft_mm = if inch == own_unit { shafts_inch[dice.below(6)] } else { shafts_mm[dice.below(6)] };
-    Part { name: "made up".into(), inch, shaft_mm, sizes }
+    let inch = match unit {
+        Unit::Mm => dice.uniform() < 0.1,
+        Unit::Inch => dice.uniform() < 0.9,
+        Unit::Mixed | Unit::NotRound => dice.uniform() < 0.5,
+    };
+    let shaft_mm = if inch { shafts_inch[dice.below(6)] } else { shafts_mm[dice.below(6)] };
+    Part { name: "made up".into(), unit, shaft_mm, sizes }
 }
 
 fn chosen_size(rough_mm: f64, inch: bool, fineness: f64, dice: &mut Sampler) -> f64 {
@@ -145,17 +176,24 @@ pub struct Tally {
     /// The system: odds given to the right one in bins of ten percent would be 1; here how often it was right at 0.85..0.95.
     pub system_ninety: usize,
     pub system_ninety_right: usize,
+    pub system_ninety_odds: f64,
 }
 
 impl Tally {
     pub fn add(&mut self, part: &Part, all: &[Meant], answer: &sizes::Inference) {
         self.parts += 1;
-        let right = if part.inch { answer.system.inch } else { answer.system.mm };
+        let right = match part.unit {
+            Unit::Mm => answer.system.mm,
+            Unit::Inch => answer.system.inch,
+            Unit::Mixed => answer.system.mixed,
+            Unit::NotRound => answer.system.not_round,
+        };
         let top = answer.system.mm.max(answer.system.inch).max(answer.system.mixed).max(answer.system.not_round);
         self.system_right += usize::from(right == top);
         self.system_sure += usize::from(right >= 0.9);
         if (0.85..0.95).contains(&top) {
             self.system_ninety += 1;
+            self.system_ninety_odds += top;
             self.system_ninety_right += usize::from(right == top);
         }
         for (meant, size) in all.iter().zip(&answer.sizes) {
