@@ -1,3 +1,4 @@
+use crate::LineProblem;
 use thiserror::Error;
 
 /// Why a colour could not be worked out.
@@ -62,5 +63,33 @@ pub enum CieError {
     Hex {
         /// As found, at most 20 characters.
         text: String,
+    },
+    /// A value that must be positive is not.
+    #[error("{what} is not a positive, finite number; give one")]
+    NotPositive {
+        /// Which value.
+        what: &'static str,
+    },
+    /// No reflectance between 0 and 1 has this colour.
+    #[error("no surface has the Lab {lab:?}; read the colour again, or see whether its light is D65")]
+    NoSurface {
+        /// The colour.
+        lab: [f64; 3],
+    },
+    /// A Lab for another light or observer, without its spectrum.
+    #[error(
+        "the Lab is for {light}, {observer}; only its spectrum could turn it into D65, 2 degrees: read the spectrum, or set the instrument to D65, 2 degrees"
+    )]
+    NeedsSpectrum {
+        /// Light of the reading.
+        light: &'static str,
+        /// Observer of the reading.
+        observer: &'static str,
+    },
+    /// A file of readings with problems.
+    #[error("{}", problems.iter().map(ToString::to_string).collect::<Vec<_>>().join("; "))]
+    Unreadable {
+        /// All that were found, up to twenty.
+        problems: Vec<LineProblem>,
     },
 }
