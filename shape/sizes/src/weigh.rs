@@ -11,7 +11,7 @@ pub const RIVALS: usize = 10;
 const STRAY_SHARES: [f64; 3] = [0.08, 0.25, 0.55];
 const STRAY_PRIORS: [f64; 3] = [0.45, 0.40, 0.15];
 /// Before looking: mm, inch, mixed, not round. Common practice, no source; most parts keep to one unit.
-const UNIT_PRIORS: [f64; 4] = [0.45, 0.45, 0.05, 0.05];
+const UNIT_PRIORS: [f64; 4] = [0.475, 0.475, 0.02, 0.03];
 /// Even a maker in one unit makes an odd size in the other.
 const ODD_SIZE: f64 = 0.02;
 /// Table steps within one own sigma of a size; straight lines between are then good to 1/8 (1/10)^2 of the peak.
