@@ -138,14 +138,17 @@ fn letter(own: usize, columns: bool, sign: char, bytes: std::ops::Range<usize>) 
 
 static TABLES: LazyLock<[Tables; 3]> = LazyLock::new(|| FONT_FACES.map(|face| Tables::read(font_bytes(face)).unwrap_or_default()));
 
+/// A run of characters: first, last, delta, and the glyph ids where the run has a list.
+type Run = (u16, u16, u16, Option<Vec<u16>>);
+
 /// What is needed of a font file.
 #[derive(Default)]
 struct Tables {
     units_per_em: f64,
     advances: Vec<u16>,
     glyphs: u16,
-    /// Runs of the character map: first, last, delta, and the glyph ids where the run has a list.
-    runs: Vec<(u16, u16, u16, Option<Vec<u16>>)>,
+    /// Runs of the character map.
+    runs: Vec<Run>,
 }
 
 impl Tables {
@@ -180,7 +183,7 @@ impl Tables {
 }
 
 /// The Windows Unicode map (platform 3, encoding 1, format 4).
-fn read_runs(cmap: &[u8]) -> Option<Vec<(u16, u16, u16, Option<Vec<u16>>)>> {
+fn read_runs(cmap: &[u8]) -> Option<Vec<Run>> {
     let maps = usize::from(u16_at(cmap, 2)?);
     let found = (0..maps).map(|n| 4 + 8 * n).find(|at| u16_at(cmap, *at) == Some(3) && u16_at(cmap, at + 2) == Some(1))?;
     let map = cmap.get(u32_at(cmap, found + 4)? as usize..)?;

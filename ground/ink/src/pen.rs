@@ -120,7 +120,19 @@ impl Figure {
 
     /// Everything another figure shows, moved by `by` mm.
     pub fn put(&mut self, other: &Figure, by: [f64; 2]) {
-        self.marks.extend(other.marks.iter().map(|mark| moved(mark, by)));
+        self.marks.extend(other.marks.iter().map(|mark| changed(mark, 1.0, by)));
+    }
+
+    /// The figure `times` as large: lengths, lines and letters alike.
+    pub fn scaled(&self, times: f64) -> Figure {
+        let marks = self.marks.iter().map(|mark| changed(mark, times, [0.0, 0.0])).collect();
+        Figure {
+            width_mm: self.width_mm * times,
+            height_mm: self.height_mm * times,
+            title: self.title.clone(),
+            description: self.description.clone(),
+            marks,
+        }
     }
 }
 
@@ -208,33 +220,37 @@ fn step_points(step: &Step) -> Vec<[f64; 2]> {
     }
 }
 
-fn moved(mark: &Mark, by: [f64; 2]) -> Mark {
-    let shift = |p: &[f64; 2]| [p[0] + by[0], p[1] + by[1]];
-    let shift_steps = |steps: &[Step]| {
-        steps
-            .iter()
-            .map(|step| match step {
-                Step::Move(p) => Step::Move(shift(p)),
-                Step::Line(p) => Step::Line(shift(p)),
-                Step::Cubic(a, b, c) => Step::Cubic(shift(a), shift(b), shift(c)),
-                Step::Close => Step::Close,
-            })
-            .collect()
+/// A mark made `times` as large about the origin, then moved.
+fn changed(mark: &Mark, times: f64, by: [f64; 2]) -> Mark {
+    let place = |p: &[f64; 2]| [p[0] * times + by[0], p[1] * times + by[1]];
+    let place_steps = |steps: &[Step]| {
+        let one = |step: &Step| match step {
+            Step::Move(p) => Step::Move(place(p)),
+            Step::Line(p) => Step::Line(place(p)),
+            Step::Cubic(a, b, c) => Step::Cubic(place(a), place(b), place(c)),
+            Step::Close => Step::Close,
+        };
+        steps.iter().map(one).collect()
+    };
+    let wider = |stroke: &Stroke| Stroke {
+        paint: stroke.paint,
+        width_mm: stroke.width_mm * times,
+        dash_mm: stroke.dash_mm.iter().map(|dash| dash * times).collect(),
     };
     match mark {
-        Mark::Path { steps, stroke, fill } => Mark::Path { steps: shift_steps(steps), stroke: stroke.clone(), fill: *fill },
+        Mark::Path { steps, stroke, fill } => Mark::Path { steps: place_steps(steps), stroke: stroke.as_ref().map(wider), fill: *fill },
         Mark::Text { at, size_mm, turn_deg, anchor, face, paint, text } => Mark::Text {
-            at: shift(at),
-            size_mm: *size_mm,
+            at: place(at),
+            size_mm: size_mm * times,
             turn_deg: *turn_deg,
             anchor: *anchor,
             face: *face,
             paint: *paint,
             text: text.clone(),
         },
-        Mark::Photo { at, size_mm, jpeg } => Mark::Photo { at: shift(at), size_mm: *size_mm, jpeg: jpeg.clone() },
+        Mark::Photo { at, size_mm, jpeg } => Mark::Photo { at: place(at), size_mm: size_mm.map(|side| side * times), jpeg: jpeg.clone() },
         Mark::Clipped { window, marks } => {
-            Mark::Clipped { window: shift_steps(window), marks: marks.iter().map(|m| moved(m, by)).collect() }
+            Mark::Clipped { window: place_steps(window), marks: marks.iter().map(|m| changed(m, times, by)).collect() }
         }
     }
 }

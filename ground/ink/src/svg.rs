@@ -15,9 +15,21 @@ pub enum Fonts {
     Embedded,
 }
 
+/// Where the photos in an SVG stand. A photo that is shown twice, as under a loupe, is written once.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
+pub enum Photos {
+    /// In the file itself.
+    #[default]
+    InFile,
+    /// Elsewhere on the page, by [`photos_on_page`], so that several pictures can share them.
+    OnPage,
+}
+
 /// How an SVG is written.
 #[derive(Clone, Copy, Debug, Default)]
 pub struct SvgOptions<'a> {
+    /// Where the photos stand.
+    pub photos: Photos,
     /// Where the letters come from.
     pub fonts: Fonts,
     /// Colours that are written as CSS properties with the colour as fallback, e.g. `([30, 28, 26], "--ink")`, so that a page can change them.
@@ -56,10 +68,57 @@ impl Figure {
         if options.fonts == Fonts::Embedded {
             let _ = write!(writer.out, "<style>{}</style>", font_face_css(&faces_used(&self.marks, 0)));
         }
+        if options.photos == Photos::InFile {
+            writer.out.push_str(&photo_definitions(&[self]));
+        }
         writer.marks(&self.marks, 0);
         writer.out.push_str("</svg>\n");
         writer.out
     }
+}
+
+/// A hidden SVG that holds every photo of some figures once, for pages whose figures are written with [`Photos::OnPage`].
+pub fn photos_on_page(figures: &[&Figure]) -> String {
+    let definitions = photo_definitions(figures);
+    if definitions.is_empty() {
+        return definitions;
+    }
+    format!(
+        "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"0\" height=\"0\" style=\"position:absolute\" aria-hidden=\"true\">{definitions}</svg>"
+    )
+}
+
+/// Each photo as an image one unit wide and high, to be stretched where it is used.
+fn photo_definitions(figures: &[&Figure]) -> String {
+    let mut written: Vec<String> = Vec::new();
+    let mut definitions = String::new();
+    for jpeg in figures.iter().flat_map(|figure| photos_of(&figure.marks, 0)) {
+        let id = photo_id(jpeg);
+        if !written.contains(&id) {
+            let data = base64(jpeg);
+            let _ = write!(
+                definitions,
+                "<image id=\"{id}\" width=\"1\" height=\"1\" preserveAspectRatio=\"none\" href=\"data:image/jpeg;base64,{data}\"/>"
+            );
+            written.push(id);
+        }
+    }
+    if definitions.is_empty() { definitions } else { format!("<defs>{definitions}</defs>") }
+}
+
+fn photos_of(marks: &[Mark], depth: usize) -> Vec<&[u8]> {
+    let of_mark = |mark| match mark {
+        &Mark::Photo { ref jpeg, .. } if !jpeg.is_empty() => vec![jpeg.as_slice()],
+        Mark::Clipped { marks, .. } if depth < DEEPEST => photos_of(marks, depth + 1),
+        _ => Vec::new(),
+    };
+    marks.iter().flat_map(of_mark).collect()
+}
+
+/// A name for a photo made of its bytes (FNV-1a, 64 bit).
+fn photo_id(jpeg: &[u8]) -> String {
+    let hash = jpeg.iter().fold(0xcbf2_9ce4_8422_2325u64, |hash, byte| (hash ^ u64::from(*byte)).wrapping_mul(0x0100_0000_01b3));
+    format!("p{hash:016x}")
 }
 
 /// `@font-face` rules for faces, the font files inside them as data.
@@ -155,15 +214,10 @@ impl Writer<'_> {
     }
 
     fn photo(&mut self, at: [f64; 2], size_mm: [f64; 2], jpeg: &[u8]) {
-        let _ = write!(
-            self.out,
-            "<image x=\"{}\" y=\"{}\" width=\"{}\" height=\"{}\" preserveAspectRatio=\"none\" href=\"data:image/jpeg;base64,{}\"/>",
-            number(at[0]),
-            number(at[1]),
-            number(size_mm[0]),
-            number(size_mm[1]),
-            base64(jpeg)
-        );
+        let place = [at[0], at[1], size_mm[0], size_mm[1]].map(number);
+        let id = photo_id(jpeg);
+        let _ =
+            write!(self.out, "<use href=\"#{id}\" transform=\"translate({} {}) scale({} {})\"/>", place[0], place[1], place[2], place[3]);
     }
 
     fn clipped(&mut self, window: &[Step], marks: &[Mark], depth: usize) {
@@ -326,9 +380,9 @@ mod tests {
     fn a_lone_file_has_its_fonts_and_a_page_can_recolour() {
         let mut figure = Figure::new(10.0, 10.0, "t", "d");
         figure.text([1.0, 5.0], 3.0, Face::Figures, Anchor::Start, palette::INK, "12");
-        let alone = figure.to_svg_with(SvgOptions { fonts: Fonts::Embedded, named_colours: &[] });
+        let alone = figure.to_svg_with(SvgOptions { fonts: Fonts::Embedded, ..SvgOptions::default() });
         assert_eq!(alone.matches("@font-face").count(), 1, "only the face in use");
-        let live = figure.to_svg_with(SvgOptions { fonts: Fonts::Named, named_colours: &palette::NAMED });
+        let live = figure.to_svg_with(SvgOptions { named_colours: &palette::NAMED, ..SvgOptions::default() });
         assert!(live.contains("fill=\"var(--ink,#1e1c1a)\""), "{live}");
     }
 

@@ -1,0 +1,275 @@
+//! The sheet as one page of HTML that needs nothing else: style, fonts, pictures and photos are inside it.
+
+use crate::JobSheet;
+use crate::cautions::GOVERNS;
+use crate::pictures::state_sign;
+use crate::station::{Block, Cell, Doubt, Emphasis, State, Station, Table, Want};
+use crate::stations::{LONGEST, all};
+use crate::words::{bounded, sentence};
+use ink::{Face, Figure, Fonts, Photos, SvgOptions, font_face_css, palette, photos_on_page};
+use maud::{DOCTYPE, Markup, PreEscaped, html};
+
+/// The whole page. Same sheet, same bytes.
+pub fn html(sheet: &JobSheet) -> String {
+    let stations = all(sheet);
+    let title = bounded(&sheet.document.title, 200);
+    let fonts = font_face_css(&[Face::Text, Face::Bold, Face::Figures]);
+    let page = html! {
+        (DOCTYPE)
+        html lang="en" {
+            head {
+                meta charset="utf-8";
+                meta name="viewport" content="width=device-width, initial-scale=1";
+                meta name="color-scheme" content="light dark";
+                meta name="generator" content={ "ringer " (sheet.result.ringer) };
+                title { (title) " \u{2013} job sheet" }
+                style { (PreEscaped(fonts)) (PreEscaped(style())) }
+            }
+            body {
+                a.skip href="#evidence" { "To the first station" }
+                (shared_photos(&stations))
+                main {
+                    (masthead(sheet))
+                    (contents(&stations))
+                    @for station in &stations { (section(station)) }
+                    (assumptions(sheet))
+                    (cautions(sheet))
+                }
+                (title_block(sheet))
+            }
+        }
+    };
+    page.into_string()
+}
+
+/// The style of the sheet, without the fonts. Colours are named properties; at night they change, pictures included.
+pub fn style() -> &'static str {
+    include_str!("style.css")
+}
+
+/// Title and what the sheet is.
+pub fn masthead(sheet: &JobSheet) -> Markup {
+    let document = sheet.document;
+    let facts: Vec<String> = [
+        document.maker.as_ref().map(|maker| format!("made by {}", bounded(maker, 100))),
+        document.date.as_ref().map(|date| bounded(date, 40)),
+        document.revision.as_ref().map(|revision| format!("revision {}", bounded(revision, 20))),
+    ]
+    .into_iter()
+    .flatten()
+    .collect();
+    html! {
+        header.masthead {
+            p.kind { "Job sheet" @if sheet.sample { span.notice { "Sample data: the numbers are invented" } } }
+            h1 { (bounded(&document.title, 200)) }
+            @if !facts.is_empty() { p.facts { (facts.join(", ")) } }
+        }
+    }
+}
+
+/// The folded sheet: every question with its answer.
+pub fn contents(stations: &[Station]) -> Markup {
+    html! {
+        nav.contents aria-label="The job in short" {
+            ol {
+                @for station in stations {
+                    li {
+                        a href={ "#" (station.id) } {
+                            span.number { (station.number) }
+                            (sign(station.state))
+                            span.question { (station.question) }
+                            span.answer { (station.answer) }
+                        }
+                    }
+                }
+            }
+        }
+    }
+}
+
+/// One station. Its id is the station's name.
+pub fn section(station: &Station) -> Markup {
+    let heading = format!("{}-question", station.id);
+    html! {
+        section.station id=(station.id) aria-labelledby=(heading) {
+            div.margin { span.number aria-hidden="true" { (station.number) } (sign(station.state)) span.word { (station.state.word()) } }
+            div.head { h2 id=(heading) { (station.question) } p.answer { (station.answer) } }
+            div.body {
+                @for block in &station.blocks { (self::block(block)) }
+                @for want in &station.wants { (self::want(want)) }
+            }
+            @for doubt in &station.doubts { (self::doubt(doubt)) }
+        }
+    }
+}
+
+fn sign(state: State) -> Markup {
+    html! { span class={ "sign " (class_of(state)) } title=(state.word()) { (svg(&state_sign(state))) } }
+}
+
+fn class_of(state: State) -> &'static str {
+    match state {
+        State::Answered => "answered",
+        State::Assumed => "assumed",
+        State::Waiting => "waiting",
+        State::Contradicted => "contradicted",
+    }
+}
+
+fn block(block: &Block) -> Markup {
+    match block {
+        Block::Picture { wide, narrow, caption } => picture(wide, narrow.as_ref(), caption),
+        Block::Table(table) => self::table(table),
+        Block::Words(words) => html! { p { (words) } },
+        Block::List(lines) => html! { ul { @for line in lines { li { (line) } } } },
+    }
+}
+
+fn picture(wide: &Figure, narrow: Option<&Figure>, caption: &str) -> Markup {
+    html! {
+        figure {
+            @match narrow {
+                Some(narrow) => { div.wide { (svg(wide)) } div.narrow { (svg(narrow)) } }
+                None => { div { (svg(wide)) } }
+            }
+            figcaption { (caption) }
+        }
+    }
+}
+
+fn svg(figure: &Figure) -> Markup {
+    let options = SvgOptions { fonts: Fonts::Named, photos: Photos::OnPage, named_colours: &palette::NAMED };
+    PreEscaped(figure.to_svg_with(options))
+}
+
+fn shared_photos(stations: &[Station]) -> Markup {
+    let figures: Vec<&Figure> = stations
+        .iter()
+        .flat_map(|station| &station.blocks)
+        .flat_map(|block| match block {
+            Block::Picture { wide, narrow, .. } => [Some(wide), narrow.as_ref()],
+            _ => [None, None],
+        })
+        .flatten()
+        .collect();
+    PreEscaped(photos_on_page(&figures))
+}
+
+/// Explicit roles, since the narrow style sets rows as blocks, which makes some readers forget that it is a table.
+fn table(table: &Table) -> Markup {
+    html! {
+        table role="table" {
+            caption { (table.caption) }
+            thead role="rowgroup" { tr role="row" { @for name in &table.columns { th scope="col" role="columnheader" { (name) } } } }
+            tbody role="rowgroup" {
+                @for row in &table.rows {
+                    tr role="row" {
+                        @for (n, cell) in row.iter().enumerate() {
+                            @if n == 0 { th scope="row" role="rowheader" class=(cell_class(cell)) { (cell.text) } }
+                            @else { td role="cell" class=(cell_class(cell)) data-label=(table.columns.get(n).map_or("", String::as_str)) { (cell.text) } }
+                        }
+                    }
+                }
+            }
+        }
+    }
+}
+
+fn cell_class(cell: &Cell) -> String {
+    let emphasis = match cell.emphasis {
+        Emphasis::Plain => "",
+        Emphasis::Used => " used",
+        Emphasis::Decided => " decided",
+        Emphasis::Contradicted => " contradicted",
+    };
+    let kind = if cell.text.is_empty() {
+        "blank"
+    } else if cell.figures {
+        "figures"
+    } else {
+        "words"
+    };
+    format!("{kind}{emphasis}")
+}
+
+fn want(want: &Want) -> Markup {
+    html! {
+        div.want {
+            p { b { "Wanted: " } (want.text) }
+            @if !want.example.is_empty() { p.how { "In job.toml:" } pre tabindex="0" { code { (want.example) } } }
+        }
+    }
+}
+
+fn doubt(doubt: &Doubt) -> Markup {
+    html! {
+        p.label { "Doubt" }
+        p.doubt { (sentence(&doubt.text)) @if !doubt.settle.is_empty() { " " span.settle { b { "To settle it: " } (sentence(&doubt.settle)) } } }
+    }
+}
+
+fn assumptions(sheet: &JobSheet) -> Markup {
+    let list = &sheet.result.assumptions;
+    html! {
+        @if !list.is_empty() {
+            section.closing id="assumptions" aria-labelledby="assumptions-h" {
+                div.head { h2 id="assumptions-h" { "What was taken for true" } }
+                div.body {
+                    table role="table" {
+                        caption { "Assumptions, and the line of job.toml that changes each" }
+                        thead role="rowgroup" { tr role="row" { th scope="col" role="columnheader" { "station" } th scope="col" role="columnheader" { "taken for true" } th scope="col" role="columnheader" { "changed by" } } }
+                        tbody role="rowgroup" {
+                            @for assumption in list.iter().take(60) {
+                                tr role="row" {
+                                    th scope="row" role="rowheader" class="words" { (bounded(&assumption.station, 40)) }
+                                    td role="cell" class="words" data-label="taken for true" { (sentence(&bounded(&assumption.text, LONGEST))) }
+                                    td role="cell" class="words decided" data-label="changed by" { code { (bounded(&assumption.switch, 120)) } }
+                                }
+                            }
+                        }
+                    }
+                }
+            }
+        }
+    }
+}
+
+fn cautions(sheet: &JobSheet) -> Markup {
+    html! {
+        @if !sheet.materials.is_empty() {
+            section.closing id="cautions" aria-labelledby="cautions-h" {
+                div.head { h2 id="cautions-h" { "What to beware of" } }
+                div.body {
+                    p { b { (GOVERNS) } }
+                    dl.cautions {
+                        @for [name, danger, action] in sheet.materials.iter().map(|material| material.reminder()) {
+                            dt { (name) }
+                            dd { (danger) " " span.action { (action) } }
+                        }
+                    }
+                }
+            }
+        }
+    }
+}
+
+/// The title block, with the fields of ISO 7200:2004.
+pub fn title_block(sheet: &JobSheet) -> Markup {
+    let document = sheet.document;
+    let said = |text: &Option<String>| text.as_ref().map_or_else(|| "not said".into(), |text| bounded(text, 100));
+    html! {
+        footer.block {
+            dl {
+                div.title { dt { "Title" } dd { (bounded(&document.title, 200)) } }
+                div { dt { "Document" } dd { "Job sheet" } }
+                div { dt { "Made by" } dd { (said(&document.maker)) } }
+                div { dt { "Date of issue" } dd { (said(&document.date)) } }
+                div { dt { "Revision" } dd { (said(&document.revision)) } }
+                div { dt { "Units" } dd { "mm" } }
+                div { dt { "Scale" } dd { "as noted" } }
+                div { dt { "Projection" } dd { (svg(&crate::pictures::projection_symbol())) } }
+                div { dt { "Made with" } dd { "ringer " (sheet.result.ringer) } }
+            }
+        }
+    }
+}

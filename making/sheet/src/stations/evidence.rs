@@ -1,0 +1,84 @@
+use super::{LONGEST, bare, want};
+use crate::JobSheet;
+use crate::station::{Block, Cell, Station, Table};
+use crate::words::{bounded, count, doubted, plain};
+use job::document::Known;
+
+/// What do we know? Photos, known sizes, readings: from where, how surely.
+pub fn evidence(sheet: &JobSheet) -> Station {
+    let document = sheet.document;
+    let kinds = [
+        (document.photo.len(), "photo"),
+        (document.known.len(), "known size"),
+        (document.sample.len(), "sample chip"),
+        (document.reading.len(), "colour reading"),
+    ];
+    let has: Vec<String> = kinds.iter().filter(|(number, _)| *number > 0).map(|(number, name)| count(*number, name)).collect();
+    let mut station = bare(sheet, "evidence", "What do we know?", !has.is_empty());
+    if !has.is_empty() {
+        station.answer = has.join(", ");
+    }
+    station.blocks.extend(known_table(&document.known).map(Block::Table));
+    station.blocks.extend(photo_table(sheet).map(Block::Table));
+    if document.known.is_empty() {
+        station.wants.push(want(
+            "A size known for sure, best the rod that the part sits on: every other size hangs on it.",
+            "[[known]]\nname = \"shaft\"\nvalue = \"1/4 in\"\nsigma = \"0.02 mm\"\nsource = \"where it is known from\"",
+        ));
+    }
+    if document.photo.is_empty() {
+        station.wants.push(want(
+            "A photo of the part with its rod, from the side, from as far as the lens allows.",
+            "[[photo]]\nname = \"front\"\nfile = \"photos/front.jpg\"\nshaft = \"shaft\"",
+        ));
+    }
+    station
+}
+
+fn known_table(known: &[Known]) -> Option<Table> {
+    let row = |known: &Known| {
+        let size =
+            if known.value.written.parse::<f64>().is_ok() { format!("{} mm", known.value.written) } else { known.value.written.clone() };
+        let mm = known.sigma.as_ref().map_or_else(|| plain(known.value.mm, 3), |sigma| doubted(known.value.mm, sigma.mm));
+        vec![
+            Cell::words(bounded(&known.name, 60)),
+            Cell::number(bounded(&size, 40)),
+            Cell::number(mm),
+            Cell::words(known.source.as_ref().map_or_else(|| "not said".into(), |source| bounded(source, LONGEST))),
+        ]
+    };
+    (!known.is_empty()).then(|| Table {
+        caption: "Sizes known for sure".into(),
+        columns: ["size", "as given", "mm", "known from"].map(String::from).into(),
+        shares: vec![0.2, 0.16, 0.22, 0.42],
+        rows: known.iter().take(40).map(row).collect(),
+    })
+}
+
+fn photo_table(sheet: &JobSheet) -> Option<Table> {
+    let found = |name: &str| sheet.result.photos.iter().find(|photo| photo.name == name);
+    let row = |photo: &job::document::Photo| {
+        let (size, focal) = found(&photo.name).map_or_else(
+            || (String::from("\u{2013}"), String::from("not used for shape")),
+            |f| {
+                let size = format!("{} \u{d7} {}", f.size_px[0], f.size_px[1]);
+                let focal = f
+                    .focal_px
+                    .map_or_else(|| "focal length not known".into(), |px| format!("focal length {} px", doubted(px.value, px.sigma)));
+                (size, if f.focal_source.is_empty() { focal } else { format!("{focal}, {}", bounded(&f.focal_source, 120)) })
+            },
+        );
+        vec![
+            Cell::words(bounded(&photo.name, 60)),
+            Cell::number(size),
+            Cell::words(focal),
+            Cell::words(photo.source.as_ref().map_or_else(|| "not said".into(), |source| bounded(source, LONGEST))),
+        ]
+    };
+    (!sheet.document.photo.is_empty()).then(|| Table {
+        caption: "Photos".into(),
+        columns: ["photo", "px", "camera", "from"].map(String::from).into(),
+        shares: vec![0.13, 0.16, 0.38, 0.33],
+        rows: sheet.document.photo.iter().take(40).map(row).collect(),
+    })
+}

@@ -1,0 +1,107 @@
+use super::{LONGEST, bare, picture, want, why_missing};
+use crate::JobSheet;
+use crate::pictures;
+use crate::station::{Block, Cell, Station, Table};
+use crate::words::{and, bounded, count, lab, plain, sentence};
+use result::{PotResult, Recipe};
+use std::collections::BTreeMap;
+
+/// Most recipes that are shown as pictures.
+const MOST_RECIPES: usize = 4;
+
+/// What goes into the pot? Recipes in whole drops, their colour beside the wanted one, and the sample that would teach most.
+pub fn pot(sheet: &JobSheet) -> Station {
+    let found = sheet.result.pot.as_ref();
+    let mut station = bare(sheet, "pot", "What goes into the pot?", found.is_some_and(|pot| !pot.recipes.is_empty()));
+    let Some(pot) = found else {
+        station.blocks = why_missing(sheet, "pot");
+        station.wants.push(want("The resin, its colourants with the size of a drop, and a cured chip of each, read.", "[resin]\nname = \"white\"\nthickness_mm = 3.0\nbacking = \"white\"\n\n[[colourant]]\nname = \"black\"\ndrop_ul = 25.0\n\n[[sample]]\nname = \"black 1\"\nvolume_ml = 5.0\ndrops = { black = 1 }\nlab = [69.1, -1.1, -4.8]\nsigma = 0.25"));
+        return station;
+    };
+    if let Some(best) = pot.recipes.first() {
+        station.answer = format!("{} in {} mL", drops(&best.drops), plain(best.volume_ml, 1));
+        recipes(&mut station, sheet, pot);
+        for ladder in pot.ladders.iter().take(8) {
+            let present = best.drops.get(&ladder.colourant).copied().unwrap_or(0);
+            station.blocks.extend(picture(
+                |width| pictures::ladder(ladder, present, width),
+                format!(
+                    "Drops of {} in {} mL, the rest of the recipe kept. The marked rung is the recipe.",
+                    bounded(&ladder.colourant, 60),
+                    plain(best.volume_ml, 1)
+                ),
+            ));
+        }
+    }
+    if let Some(scaled) = &pot.scaled {
+        station.blocks.extend(picture(
+            |width| pictures::pot(scaled, width),
+            "The pot for the whole run; its top, the colourants, larger at the right.",
+        ));
+    }
+    station.blocks.extend(chip_table(pot).map(Block::Table));
+    if let Some(next) = &pot.next {
+        let what = if next.drops.is_empty() {
+            "cure the bare resin".to_string()
+        } else {
+            format!("mix {} into {} mL, cure and read it", drops(&next.drops), plain(next.volume_ml, 1))
+        };
+        station.blocks.push(Block::Words(format!("Next sample: {what}. {}", sentence(&bounded(&next.why, LONGEST)))));
+    }
+    station
+}
+
+fn drops(drops: &BTreeMap<String, u32>) -> String {
+    let parts: Vec<String> =
+        drops.iter().filter(|(_, number)| **number > 0).take(8).map(|(name, number)| format!("{number} {}", bounded(name, 40))).collect();
+    if parts.is_empty() { "nothing".into() } else { and(&parts) }
+}
+
+fn recipes(station: &mut Station, sheet: &JobSheet, pot: &PotResult) {
+    if let Some(colour) = &sheet.result.colour {
+        for (n, recipe) in pot.recipes.iter().take(MOST_RECIPES).enumerate() {
+            let name = format!("Recipe {}: {} in {} mL", n + 1, drops(&recipe.drops), plain(recipe.volume_ml, 1));
+            let draw = |width| pictures::chips(colour.lab, recipe.lab, &name, [recipe.de00, recipe.de00_95], width);
+            station.blocks.extend(picture(
+                draw,
+                if recipe.proven {
+                    "No better recipe exists within the limits, by full search."
+                } else {
+                    "Other recipes may come as near."
+                },
+            ));
+        }
+    }
+    let row = |(n, recipe): (usize, &Recipe)| {
+        vec![
+            Cell::number((n + 1).to_string()),
+            Cell::number(format!("{} in {} mL", drops(&recipe.drops), plain(recipe.volume_ml, 1))),
+            Cell::number(lab(recipe.lab)),
+            Cell::number(plain(recipe.de00, 2)),
+            Cell::number(plain(recipe.de00_95, 1)),
+        ]
+    };
+    station.blocks.push(Block::Table(Table {
+        caption: "Recipes, best first".into(),
+        columns: ["no.", "drops into bare resin", "predicted colour", "CIEDE2000", "95 in 100 below"].map(String::from).into(),
+        shares: vec![0.06, 0.36, 0.3, 0.13, 0.15],
+        rows: pot.recipes.iter().take(8).enumerate().map(row).collect(),
+    }));
+}
+
+fn chip_table(pot: &PotResult) -> Option<Table> {
+    let row = |chip: &result::ChipResult| {
+        vec![
+            Cell::words(bounded(&chip.name, 60)),
+            Cell::number(lab(chip.lab)),
+            Cell::number(lab(chip.predicted)),
+            Cell::number(plain(chip.de00, 2)),
+        ]
+    };
+    (!pot.chips.is_empty()).then(|| Table {
+        caption: format!("How the colour model meets {}", count(pot.chips.len(), "chip")),
+        columns: ["chip", "read", "by the model", "CIEDE2000"].map(String::from).into(),
+        shares: vec![0.19, 0.34, 0.34, 0.13],
+        rows: pot.chips.iter().take(40).map(row).collect(),
+    })
+}

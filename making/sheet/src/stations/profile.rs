@@ -1,0 +1,56 @@
+use super::{bare, picture, want, why_missing};
+use crate::JobSheet;
+use crate::pictures;
+use crate::station::{Block, Cell, Station, Table};
+use crate::words::{bounded, doubted, percent};
+use result::{Doubted, PhotoResult};
+
+/// What shape is it truly? The profile that throws those outlines, with parallax and tilt taken out.
+pub fn profile(sheet: &JobSheet) -> Station {
+    let found = sheet.result.profile.as_ref();
+    let mut station = bare(sheet, "profile", "What shape is it truly?", found.is_some_and(|profile| !profile.points.is_empty()));
+    let Some(profile) = found else {
+        station.blocks = why_missing(sheet, "profile");
+        station.wants.push(want(
+            "At least one photo with a rod of known size in it. Two photos from different distances or tilts tell length and tilt apart.",
+            "[[known]]\nname = \"shaft\"\nvalue = \"1/4 in\"\n\n[[photo]]\nname = \"front\"\nfile = \"photos/front.jpg\"\nshaft = \"shaft\"",
+        ));
+        return station;
+    };
+    station.answer = answer(profile);
+    station.blocks.extend(picture(
+        |width| pictures::profile(profile, width),
+        "Profile, parallax and tilt taken out. Above the axis what the photos say, below it what is to be made.",
+    ));
+    station.blocks.extend(picture(|width| pictures::deviation(profile, width), "Measured less meant, in mm, square to the profile. The band is the doubt (95 in 100): where it leaves zero, photos and meant sizes differ."));
+    station.blocks.extend(pose_table(&sheet.result.photos).map(Block::Table));
+    station
+}
+
+fn answer(profile: &result::ProfileResult) -> String {
+    let unseen = profile.seen.iter().filter(|seen| !**seen).count();
+    let share = 1.0 - unseen as f64 / profile.seen.len().max(1) as f64;
+    let pieces = profile.pieces.len();
+    let made_of = if pieces > 0 { format!("{}, ", crate::words::count(pieces, "piece")) } else { String::new() };
+    if unseen == 0 { format!("{made_of}seen all along") } else { format!("{made_of}{} of it seen", percent(share)) }
+}
+
+fn pose_table(photos: &[PhotoResult]) -> Option<Table> {
+    let said = |number: &Option<Doubted>, unit: &str| {
+        number.map_or_else(|| "\u{2013}".into(), |n| format!("{} {unit}", doubted(n.value, n.sigma)))
+    };
+    let row = |photo: &PhotoResult| {
+        vec![
+            Cell::words(bounded(&photo.name, 60)),
+            Cell::number(said(&photo.tilt_deg, "\u{b0}")),
+            Cell::number(said(&photo.distance_mm, "mm")),
+            Cell::number(said(&photo.focal_px, "px")),
+        ]
+    };
+    (!photos.is_empty()).then(|| Table {
+        caption: "Where the camera stood".into(),
+        columns: ["photo", "tilt (free end away > 0)", "distance", "focal length"].map(String::from).into(),
+        shares: vec![0.22, 0.28, 0.25, 0.25],
+        rows: photos.iter().take(40).map(row).collect(),
+    })
+}
