@@ -1,11 +1,13 @@
 //! STEP, STL, 3MF, glTF, DXF and drawings: one file a format. Every writer is a pure function of its arguments: same body, same bytes.
 
+mod drawing;
 mod error;
 mod step;
 mod step_text;
 mod stl;
 mod threemf;
 
+pub use drawing::{DrawnSize, Scale, SizeKind, TitleBlock, drawing, section};
 pub use error::ExportError;
 pub use step::{Schema, StepHeader, step};
 pub use stl::stl;

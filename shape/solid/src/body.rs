@@ -3,7 +3,7 @@ use crate::measure::{self, Swept};
 use crate::path::{self, NOTHING_MM};
 use crate::wall::{self, Wall};
 use crate::SolidError;
-use meridian::Piece;
+use meridian::{Meridian, Piece};
 use quantity::{Note, Noted};
 
 /// What is done to the plain turned shape.
@@ -42,6 +42,11 @@ pub struct Body {
 }
 
 impl Body {
+    /// The body of a meridian and what is done to it. Notes name the thinnest wall where it is below what is advised.
+    pub fn new(meridian: &Meridian, features: &[Feature], limits: Limits) -> Result<Noted<Body>, SolidError> {
+        Body::from_pieces(meridian.pieces(), features, limits)
+    }
+
     /// The same from bare pieces that run from the axis to the axis.
     pub fn from_pieces(pieces: &[Piece], features: &[Feature], limits: Limits) -> Result<Noted<Body>, SolidError> {
         let outside = checked(pieces)?;
@@ -170,12 +175,17 @@ fn checked(pieces: &[Piece]) -> Result<Vec<Piece>, SolidError> {
     if !kept.iter().flat_map(path::points).all(|p| p.z_mm.is_finite() && p.r_mm.is_finite() && p.z_mm.abs() < 1e5 && p.r_mm.abs() < 1e9) {
         return bad("a point is not finite or farther than 100 m");
     }
-    if path::start(first).r_mm.abs() > NOTHING_MM || path::end(last).r_mm.abs() > NOTHING_MM {
+    if path::start(first).r_mm.abs() > 1e-6 || path::end(last).r_mm.abs() > 1e-6 {
         return bad("it does not start and end on the axis");
     }
-    if kept.windows(2).any(|pair| path::distance(path::end(&pair[0]), path::start(&pair[1])) > NOTHING_MM) {
-        return bad("two pieces do not meet");
-    }
+    // A meridian's pieces join to 1e-6 mm; here they are made to join exactly.
+    let joined: Option<Vec<Piece>> = (0..kept.len())
+        .map(|index| {
+            let from = if index == 0 { path::start(first) } else { path::end(&kept[index - 1]) };
+            (path::distance(from, path::start(&kept[index])) <= 1e-6).then(|| path::with_start(&kept[index], from))
+        })
+        .collect();
+    let Some(kept) = joined else { return bad("two pieces do not meet") };
     let joints_touch = kept.iter().skip(1).any(|piece| path::start(piece).r_mm <= NOTHING_MM);
     let below = kept.iter().any(|piece| (1..16).any(|i| path::at(piece, f64::from(i) / 16.0).r_mm <= 0.0));
     if joints_touch || below {

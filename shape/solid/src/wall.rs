@@ -16,7 +16,7 @@ pub struct Wall {
 /// Thinnest wall between the bore's wall `inner` and the outside `outer`, which follow each other in one chain (closed if `through`).
 ///
 /// At a rim the two meet, so the bare distance falls to 0 on every part. A pair of points counts as wall only where the straight way through the material is
-/// under half of the way along the surface round the rim: square and 60 degree rims are edges, sharper ones are walls that run out. `None` where nothing counts.
+/// under a third of the way along the surface round the rim: rims blunter than 39 degrees (2 asin 1/3) are edges, sharper ones are walls that run out. `None` where nothing counts.
 /// Good to 1e-3 of the part's size before, 1e-6 after refining; test `wall_of_a_bush`.
 pub(crate) fn thinnest(inner: &[Piece], outer: &[Piece], through: bool) -> Option<Wall> {
     let along: f64 = inner.iter().chain(outer).map(rough_length).sum();
@@ -33,12 +33,12 @@ pub(crate) fn thinnest(inner: &[Piece], outer: &[Piece], through: bool) -> Optio
         }
     }
     let (_, a, b) = best?;
-    Some(refine(inner.get(a.piece)?, a.t, outer.get(b.piece)?, b.t))
+    Some(refine((inner.get(a.piece)?, a), (outer.get(b.piece)?, b), |straight, way| counts(straight, way, total, through)))
 }
 
 fn counts(straight: f64, way: f64, total: f64, through: bool) -> bool {
     let round = if through { way.min(total - way) } else { way };
-    straight < 0.5 * round
+    3.0 * straight < round
 }
 
 /// Refuses a bore that leaves the material: every look at the bore's wall must lie inside the outside, and none of the outside within the bore.
@@ -82,25 +82,23 @@ fn rough_length(piece: &Piece) -> f64 {
     (0..32).map(|i| path::distance(path::at(piece, f64::from(i) / 32.0), path::at(piece, f64::from(i + 1) / 32.0))).sum()
 }
 
-/// Shrinks a window round a pair of places until the distance stands still.
-fn refine(inner: &Piece, t_inner: f64, outer: &Piece, t_outer: f64) -> Wall {
-    let (mut a, mut b, mut window) = (t_inner, t_outer, 0.02);
-    for _ in 0..30 {
-        let (mut least, mut next) = (f64::INFINITY, (a, b));
-        for i in -2..=2 {
-            for j in -2..=2 {
-                let (p, q) = ((a + window * f64::from(i)).clamp(0.0, 1.0), (b + window * f64::from(j)).clamp(0.0, 1.0));
-                let straight = path::distance(path::at(inner, p), path::at(outer, q));
-                if straight < least {
-                    (least, next) = (straight, (p, q));
-                }
+/// Shrinks a window round a pair of places until the distance stands still, never leaving what counts as wall.
+fn refine((inner, a): (&Piece, Look), (outer, b): (&Piece, Look), counts: impl Fn(f64, f64) -> bool) -> Wall {
+    let (inner_length, outer_length) = (rough_length(inner), rough_length(outer));
+    let (mut best, mut window) = ((path::distance(a.at, b.at), a.t, b.t), 0.02);
+    for _ in 0..40 {
+        let middle = best;
+        for (i, j) in (-2..=2).flat_map(|i| (-2..=2).map(move |j| (f64::from(i), f64::from(j)))) {
+            let (p, q) = ((middle.1 + window * i).clamp(0.0, 1.0), (middle.2 + window * j).clamp(0.0, 1.0));
+            let straight = path::distance(path::at(inner, p), path::at(outer, q));
+            let way = b.along + (q - b.t) * outer_length - a.along - (p - a.t) * inner_length;
+            if straight < best.0 && counts(straight, way) {
+                best = (straight, p, q);
             }
         }
-        (a, b) = next;
-        window *= 0.6;
+        window *= 0.65;
     }
-    let (inside, outside) = (path::at(inner, a), path::at(outer, b));
-    Wall { thickness_mm: path::distance(inside, outside), inside, outside }
+    Wall { thickness_mm: best.0, inside: path::at(inner, best.1), outside: path::at(outer, best.2) }
 }
 
 fn polygon(pieces: &[Piece], step: f64) -> Vec<Point> {

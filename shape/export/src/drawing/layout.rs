@@ -1,0 +1,477 @@
+use super::scale::{PREFERRED, Scale};
+use super::sizes::{DrawnSize, SizeKind};
+use super::{letters_mm, view};
+use ink::{Anchor, Face, Figure, palette};
+use meridian::Point;
+use solid::{Body, path};
+
+/// Capitals of the chosen and of the measured size (ISO 3098 steps), and the gap between letters and line.
+const CHOSEN_MM: f64 = 2.5;
+const MEASURED_MM: f64 = 1.8;
+const GAP_MM: f64 = 0.9;
+/// From one size line to the next, and from the outline to the first.
+const PITCH_MM: f64 = 8.0;
+const FIRST_MM: f64 = 10.0;
+/// Arrowheads, and how extension lines stand off the outline and reach beyond the size line.
+const ARROW_MM: f64 = 2.8;
+const STAND_OFF_MM: f64 = 0.8;
+const REACH_MM: f64 = 1.6;
+/// From the top of the part to the shelf of the leaders above it.
+const SHELF_MM: f64 = 9.0;
+
+/// Where the part lies on paper: maps (z, r) to the figure.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct Frame {
+    /// Where z = 0 on the axis comes to lie.
+    pub origin: [f64; 2],
+    /// How large it is drawn.
+    pub scale: Scale,
+}
+
+impl Frame {
+    /// A place above (`side` 1) or below (-1) the axis.
+    pub fn at(&self, place: Point, side: f64) -> [f64; 2] {
+        [self.origin[0] + place.z_mm * self.scale.factor, self.origin[1] - side * place.r_mm * self.scale.factor]
+    }
+}
+
+/// A rectangle on paper: left, top, right, bottom.
+pub(crate) type Box4 = [f64; 4];
+
+/// The sizes in their places at one scale. Coordinates are relative to the place of z = 0 on the axis, so that one plan serves any sheet.
+pub(crate) struct Layout<'a> {
+    body: &'a Body,
+    pub scale: Scale,
+    columns: [Vec<Across>; 2],
+    leaders: Vec<Leader>,
+    rows: Vec<Vec<Along>>,
+    /// Half the part's height, and its ends, on paper.
+    half_mm: f64,
+    ends_mm: [f64; 2],
+}
+
+/// A diameter in a column beside the part.
+struct Across {
+    words: Words,
+    r_mm: f64,
+    /// Where its extension lines begin.
+    from_x: f64,
+    /// A bore shows in the lower half only: one arrow, the line ends beyond the axis.
+    half: bool,
+}
+
+/// A diameter told from above by a leader.
+struct Leader {
+    words: Words,
+    tip: [f64; 2],
+    shelf: [f64; 2],
+}
+
+/// A length in a row below the part.
+struct Along {
+    words: Words,
+    x: [f64; 2],
+    from_y: [f64; 2],
+    /// Its letters stand beside the arrows, not between them.
+    outside: bool,
+}
+
+/// What is written at a size line.
+#[derive(Clone)]
+struct Words {
+    over: String,
+    under: String,
+    width_mm: f64,
+}
+
+impl Words {
+    fn of(size: &DrawnSize) -> Words {
+        let (over, under) = (size.over(), size.measured.trim().to_string());
+        let width = |height: f64, text: &str| ink::text_width_mm(Face::Figures, letters_mm(height), text);
+        Words { width_mm: width(CHOSEN_MM, &over).max(width(MEASURED_MM, &under)), over, under }
+    }
+}
+
+impl<'a> Layout<'a> {
+    /// At the greatest preferred scale whose size stays within `room_mm`; the smallest there is if none does.
+    pub fn fitting(body: &'a Body, sizes: &[DrawnSize], room_mm: [f64; 2]) -> Layout<'a> {
+        let fits = |layout: &Layout| {
+            let [width, height] = layout.size_mm();
+            width <= room_mm[0] && height <= room_mm[1]
+        };
+        let smallest = PREFERRED[PREFERRED.len() - 1];
+        PREFERRED.iter().map(|&scale| Layout::new(body, sizes, scale)).find(fits).unwrap_or_else(|| Layout::new(body, sizes, smallest))
+    }
+
+    fn new(body: &'a Body, sizes: &[DrawnSize], scale: Scale) -> Layout<'a> {
+        let [low, high] = body.bounds_mm();
+        let k = scale.factor;
+        let mut layout = Layout {
+            body,
+            scale,
+            columns: [Vec::new(), Vec::new()],
+            leaders: Vec::new(),
+            rows: Vec::new(),
+            half_mm: high[0] * k,
+            ends_mm: [low[2] * k, high[2] * k],
+        };
+        let mut kept: Vec<&DrawnSize> = Vec::new();
+        for size in sizes.iter().filter(|size| size.is_drawable()).take(60) {
+            let same = |other: &&DrawnSize| other.kind == size.kind && other.z_mm == size.z_mm && other.over() == size.over();
+            if !kept.iter().any(same) {
+                kept.push(size);
+            }
+        }
+        layout.place_diameters(&kept);
+        layout.place_lengths(&kept);
+        layout
+    }
+
+    fn place_diameters(&mut self, sizes: &[&DrawnSize]) {
+        for size in sizes {
+            let words = Words::of(size);
+            match size.kind {
+                SizeKind::Diameter => self.place_outer(size, words),
+                SizeKind::Bore => {
+                    let r_mm = 0.5 * size.value_mm * self.scale.factor;
+                    self.columns[0].push(Across { words, r_mm, from_x: size.z_mm[0].min(size.z_mm[1]) * self.scale.factor, half: true });
+                }
+                SizeKind::Length | SizeKind::Depth => {}
+            }
+        }
+        for column in &mut self.columns {
+            column.sort_by(|a, b| a.r_mm.total_cmp(&b.r_mm));
+        }
+        self.spread_leaders();
+    }
+
+    /// Beside the part where nothing wider stands between, else by a leader from above.
+    fn place_outer(&mut self, size: &DrawnSize, words: Words) {
+        let Some(Stretch { z_mm: [first, last], r_mm }) = stretch(self.body, size) else { return };
+        let [low, high] = self.body.bounds_mm();
+        let k = self.scale.factor;
+        let wider = |from: f64, to: f64| {
+            (0..=64).any(|i| self.body.outer_radius_mm(from + (to - from) * f64::from(i) / 64.0).is_some_and(|r| r > r_mm * 1.001 + 1e-6))
+        };
+        let open = [!wider(low[2], first - 1e-6), !wider(last + 1e-6, high[2])];
+        let roomy = 2.0 * r_mm * k >= words.width_mm + 2.0 && 2.0 * r_mm * k >= 2.0 * ARROW_MM + 2.0;
+        let near_left = first - low[2] <= high[2] - last;
+        let side = match open {
+            [true, true] => usize::from(!near_left),
+            [true, false] => 0,
+            [false, true] => 1,
+            [false, false] => 2,
+        };
+        if side < 2 && roomy {
+            let from_x = if side == 0 { first * k } else { last * k };
+            self.columns[side].push(Across { words, r_mm: r_mm * k, from_x, half: false });
+        } else {
+            let middle = 0.5 * (first + last);
+            let tip = [middle * k, -r_mm * k];
+            self.leaders.push(Leader { words, tip, shelf: tip });
+        }
+    }
+
+    /// Shelves side by side in the order of their tips, as near to them as they can stand.
+    fn spread_leaders(&mut self) {
+        self.leaders.sort_by(|a, b| a.tip[0].total_cmp(&b.tip[0]));
+        let y = -self.half_mm - SHELF_MM;
+        let mut places: Vec<f64> = self.leaders.iter().map(|leader| leader.tip[0] + 1.0).collect();
+        let widths: Vec<f64> = self.leaders.iter().map(|leader| leader.words.width_mm + 3.0).collect();
+        for _ in 0..200 {
+            for i in 1..places.len() {
+                let overlap = places[i - 1] + widths[i - 1] - places[i];
+                if overlap > 0.0 {
+                    places[i - 1] -= 0.5 * overlap;
+                    places[i] += 0.5 * overlap;
+                }
+            }
+        }
+        // What halving has not parted yet is pushed on.
+        for i in 1..places.len() {
+            places[i] = places[i].max(places[i - 1] + widths[i - 1]);
+        }
+        for (leader, x) in self.leaders.iter_mut().zip(places) {
+            leader.shelf = [x, y];
+        }
+    }
+
+    /// Short lengths next to the part, longer ones below those they cover.
+    fn place_lengths(&mut self, sizes: &[&DrawnSize]) {
+        let mut lengths: Vec<Along> = sizes.iter().filter_map(|size| self.along(size)).collect();
+        lengths.sort_by(|a, b| (a.x[1] - a.x[0]).total_cmp(&(b.x[1] - b.x[0])).then(a.x[0].total_cmp(&b.x[0])));
+        for length in lengths {
+            let [left, right] = length.extent();
+            let covers = |other: &Along| {
+                let [l, r] = other.extent();
+                left < r + 1.5 && right > l - 1.5
+            };
+            let row = self.rows.iter().rposition(|row| row.iter().any(covers)).map_or(0, |row| row + 1);
+            if row == self.rows.len() {
+                self.rows.push(Vec::new());
+            }
+            self.rows[row].push(length);
+        }
+    }
+
+    fn along(&self, size: &DrawnSize) -> Option<Along> {
+        let chain = match size.kind {
+            SizeKind::Length => self.body.outer(),
+            SizeKind::Depth => self.body.inner(),
+            _ => return None,
+        };
+        let k = self.scale.factor;
+        let [low, high] = self.body.bounds_mm();
+        let reach = 0.015 * (high[2] - low[2]);
+        let mut ends = size.z_mm.map(|z| snapped(self.body, z, reach).clamp(low[2], high[2]));
+        ends.sort_by(f64::total_cmp);
+        if (ends[1] - ends[0]) * k < 0.05 {
+            return None;
+        }
+        let from_y = ends.map(|z| radius_near(chain, z, 1e-6 * (high[2] - low[2])).unwrap_or(0.0) * k);
+        let words = Words::of(size);
+        let x = ends.map(|z| z * k);
+        let outside = x[1] - x[0] < words.width_mm + 1.0;
+        Some(Along { words, x, from_y, outside })
+    }
+
+    /// Left, top, right, bottom of everything.
+    fn bounds(&self) -> Box4 {
+        let [left, right] = self.ends_mm;
+        let mut all = [left - view::OVERSHOOT_MM, -self.half_mm, right + view::OVERSHOOT_MM, self.half_mm];
+        for side in 0..2 {
+            if let Some(x) = self.columns[side].len().checked_sub(1).map(|last| self.column_x(side, last)) {
+                all = joined(all, [x - CHOSEN_MM - GAP_MM - 0.5, 0.0, x + MEASURED_MM + GAP_MM + 0.5, 0.0]);
+            }
+        }
+        for boxed in self.labels() {
+            all = joined(all, boxed);
+        }
+        let rows_mm = if self.rows.is_empty() { 0.0 } else { FIRST_MM + PITCH_MM * (self.rows.len() - 1) as f64 + MEASURED_MM + GAP_MM };
+        [all[0] - 1.0, all[1] - 1.0, all[2] + 1.0, all[3].max(self.half_mm + rows_mm) + 1.0]
+    }
+
+    /// Width and height of everything on paper.
+    pub fn size_mm(&self) -> [f64; 2] {
+        let [left, top, right, bottom] = self.bounds();
+        [right - left, bottom - top]
+    }
+
+    /// What the notes beside the title block say.
+    pub fn notes(&self) -> Vec<String> {
+        let mut notes = vec!["Half view, half section.".to_string()];
+        if self.all_words().any(|words| !words.under.is_empty()) {
+            notes.push("Over the line: chosen size. Under it: as measured.".into());
+        }
+        notes.push("Sizes in mm unless marked \"in\".".into());
+        if let Some(wall) = self.body.wall() {
+            notes.push(format!("Thinnest wall {:.2} mm.", wall.thickness_mm));
+        }
+        notes
+    }
+
+    fn all_words(&self) -> impl Iterator<Item = &Words> {
+        let columns = self.columns.iter().flatten().map(|across| &across.words);
+        columns.chain(self.leaders.iter().map(|leader| &leader.words)).chain(self.rows.iter().flatten().map(|along| &along.words))
+    }
+
+    /// Where all letters stand, relative to z = 0 on the axis.
+    pub fn labels(&self) -> Vec<Box4> {
+        let mut boxes = Vec::new();
+        for side in 0..2 {
+            for (index, across) in self.columns[side].iter().enumerate() {
+                let (x, y) = (self.column_x(side, index), across.middle_y());
+                let half = 0.5 * across.words.width_mm;
+                let under = if across.words.under.is_empty() { 0.0 } else { GAP_MM + MEASURED_MM };
+                boxes.push([x - GAP_MM - CHOSEN_MM, y - half, x + under, y + half]);
+            }
+        }
+        for leader in &self.leaders {
+            let [x, y] = leader.shelf;
+            let under = if leader.words.under.is_empty() { 0.0 } else { GAP_MM + MEASURED_MM };
+            boxes.push([x, y - GAP_MM - CHOSEN_MM, x + leader.words.width_mm, y + under]);
+        }
+        for (index, along) in self.rows.iter().enumerate().flat_map(|(index, row)| row.iter().map(move |along| (index, along))) {
+            let (x, y) = (along.words_x(), self.row_y(index));
+            let half = 0.5 * along.words.width_mm;
+            let under = if along.words.under.is_empty() { 0.0 } else { GAP_MM + MEASURED_MM };
+            boxes.push([x - half, y - GAP_MM - CHOSEN_MM, x + half, y + under]);
+        }
+        boxes
+    }
+
+    fn column_x(&self, side: usize, index: usize) -> f64 {
+        let out = FIRST_MM + PITCH_MM * index as f64;
+        if side == 0 { self.ends_mm[0] - out } else { self.ends_mm[1] + out }
+    }
+
+    fn row_y(&self, index: usize) -> f64 {
+        self.half_mm + FIRST_MM + PITCH_MM * index as f64
+    }
+
+    /// Draws part and sizes with the top left corner of everything at `at`.
+    pub fn draw(&self, figure: &mut Figure, at: [f64; 2]) {
+        let [left, top, ..] = self.bounds();
+        let frame = Frame { origin: [at[0] - left, at[1] - top], scale: self.scale };
+        view::draw(figure, self.body, &frame);
+        let mut pen = Pen { figure, origin: frame.origin };
+        for side in 0..2 {
+            for (index, across) in self.columns[side].iter().enumerate() {
+                pen.across(across, self.column_x(side, index));
+            }
+        }
+        for leader in &self.leaders {
+            pen.leader(leader, -self.half_mm);
+        }
+        for (index, row) in self.rows.iter().enumerate() {
+            for along in row {
+                pen.along(along, self.row_y(index));
+            }
+        }
+    }
+}
+
+impl Across {
+    /// How far the line of a half size runs above the axis: far enough for its letters.
+    fn above(&self) -> f64 {
+        (self.words.width_mm + 2.0 * ARROW_MM - self.r_mm).max(4.0)
+    }
+
+    fn middle_y(&self) -> f64 {
+        if self.half { 0.5 * (self.r_mm - ARROW_MM - self.above()) } else { 0.0 }
+    }
+}
+
+impl Along {
+    /// Whether the arrows point inward from outside.
+    fn tight(&self) -> bool {
+        self.x[1] - self.x[0] < 2.0 * ARROW_MM + 0.8
+    }
+
+    fn words_x(&self) -> f64 {
+        if self.outside { self.x[1] + 2.0 * ARROW_MM + 0.5 * self.words.width_mm } else { 0.5 * (self.x[0] + self.x[1]) }
+    }
+
+    fn extent(&self) -> [f64; 2] {
+        let out = if self.tight() || self.outside { 2.0 * ARROW_MM } else { 0.0 };
+        let right = if self.outside { self.words_x() + 0.5 * self.words.width_mm } else { self.x[1] + out };
+        [self.x[0] - if self.tight() { out } else { 0.0 }, right]
+    }
+}
+
+struct Pen<'f> {
+    figure: &'f mut Figure,
+    origin: [f64; 2],
+}
+
+impl Pen<'_> {
+    fn line(&mut self, from: [f64; 2], to: [f64; 2]) {
+        let [x, y] = self.origin;
+        self.figure.line([x + from[0], y + from[1]], [x + to[0], y + to[1]], palette::hair(palette::INK));
+    }
+
+    fn arrow(&mut self, tip: [f64; 2], direction: [f64; 2]) {
+        let [x, y] = self.origin;
+        self.figure.arrow([x + tip[0], y + tip[1]], direction, ARROW_MM, palette::INK);
+    }
+
+    /// Chosen over, measured under the point `at` of a line; `turned` for lines that run upward.
+    fn words(&mut self, words: &Words, at: [f64; 2], turned: bool) {
+        let at = [self.origin[0] + at[0], self.origin[1] + at[1]];
+        let turn = if turned { -90.0 } else { 0.0 };
+        let beside = |off: f64| if turned { [at[0] + off, at[1]] } else { [at[0], at[1] + off] };
+        for (text, height, off, paint) in
+            [(&words.over, CHOSEN_MM, -GAP_MM, palette::INK), (&words.under, MEASURED_MM, GAP_MM + MEASURED_MM, palette::GREY)]
+        {
+            if !text.is_empty() {
+                self.figure.turned_text(beside(off), turn, letters_mm(height), Face::Figures, Anchor::Middle, paint, text.clone());
+            }
+        }
+    }
+
+    fn across(&mut self, across: &Across, x: f64) {
+        let outward = (x - across.from_x).signum();
+        let (start, end) = (across.from_x + outward * STAND_OFF_MM, x + outward * REACH_MM);
+        self.line([start, across.r_mm], [end, across.r_mm]);
+        self.arrow([x, across.r_mm], [0.0, 1.0]);
+        if across.half {
+            self.line([x, across.r_mm], [x, -across.above()]);
+        } else {
+            self.line([start, -across.r_mm], [end, -across.r_mm]);
+            self.line([x, across.r_mm], [x, -across.r_mm]);
+            self.arrow([x, -across.r_mm], [0.0, -1.0]);
+        }
+        self.words(&across.words, [x, across.middle_y()], true);
+    }
+
+    fn leader(&mut self, leader: &Leader, top_y: f64) {
+        let ([tip_x, tip_y], [shelf_x, shelf_y]) = (leader.tip, leader.shelf);
+        // Straight up out of the part first, so that a leader from a neck does not cross its flanges.
+        let knee = [tip_x, (top_y - 2.5).min(tip_y - ARROW_MM)];
+        self.line(leader.tip, knee);
+        self.line(knee, leader.shelf);
+        self.line([shelf_x, shelf_y], [shelf_x + leader.words.width_mm, shelf_y]);
+        self.arrow([tip_x, tip_y], [0.0, 1.0]);
+        self.words(&leader.words, [shelf_x + 0.5 * leader.words.width_mm, shelf_y], false);
+    }
+
+    fn along(&mut self, along: &Along, y: f64) {
+        for (x, from_y) in along.x.into_iter().zip(along.from_y) {
+            self.line([x, from_y + STAND_OFF_MM], [x, y + REACH_MM]);
+        }
+        let [left, right] = along.x;
+        let out = 2.0 * ARROW_MM;
+        if along.tight() {
+            self.arrow([left, y], [1.0, 0.0]);
+            self.arrow([right, y], [-1.0, 0.0]);
+            self.line([left - out, y], [right + out, y]);
+        } else {
+            self.arrow([left, y], [-1.0, 0.0]);
+            self.arrow([right, y], [1.0, 0.0]);
+            self.line([left, y], [right, y]);
+        }
+        if along.outside {
+            self.line([right, y], [along.words_x() + 0.5 * along.words.width_mm, y]);
+        }
+        self.words(&along.words, [along.words_x(), y], false);
+    }
+}
+
+/// The part of a size's stretch that has its diameter.
+struct Stretch {
+    z_mm: [f64; 2],
+    r_mm: f64,
+}
+
+/// Where within its stretch the outside comes nearest to the size, and how far it keeps so.
+fn stretch(body: &Body, size: &DrawnSize) -> Option<Stretch> {
+    let [low, high] = body.bounds_mm();
+    let mut ends = size.z_mm;
+    ends.sort_by(f64::total_cmp);
+    let ends = [ends[0].max(low[2] + 1e-6), ends[1].min(high[2] - 1e-6)];
+    let looks: Vec<(f64, f64)> = (0..=128)
+        .map(|i| ends[0] + (ends[1] - ends[0]).max(0.0) * f64::from(i) / 128.0)
+        .filter_map(|z| body.outer_radius_mm(z).map(|r| (z, r)))
+        .collect();
+    let off = |r: f64| (r - 0.5 * size.value_mm).abs();
+    let &(_, r_mm) = looks.iter().min_by(|a, b| off(a.1).total_cmp(&off(b.1)))?;
+    let same = |&&(_, r): &&(f64, f64)| (r - r_mm).abs() <= 1e-3 * r_mm;
+    let first = looks.iter().find(same)?.0;
+    let last = looks.iter().rev().find(same)?.0;
+    Some(Stretch { z_mm: [first, last], r_mm })
+}
+
+/// The nearest corner of the boundary within reach, else the place itself.
+fn snapped(body: &Body, z: f64, reach: f64) -> f64 {
+    let corners = body.boundary().into_iter().flat_map(|piece| [path::start(&piece).z_mm, path::end(&piece).z_mm]);
+    corners.filter(|corner| (corner - z).abs() <= reach).min_by(|a, b| (a - z).abs().total_cmp(&(b - z).abs())).unwrap_or(z)
+}
+
+/// Greatest radius of a chain within `nudge` of a place: rounding must not lose an end face.
+fn radius_near(chain: &[meridian::Piece], z: f64, nudge: f64) -> Option<f64> {
+    [z, z - nudge, z + nudge].into_iter().filter_map(|z| path::greatest_radius_at(chain, z)).max_by(f64::total_cmp)
+}
+
+fn joined(a: Box4, b: Box4) -> Box4 {
+    [a[0].min(b[0]), a[1].min(b[1]), a[2].max(b[2]), a[3].max(b[3])]
+}
