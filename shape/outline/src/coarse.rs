@@ -123,9 +123,6 @@ impl Finder {
             let start = by_edges_first.then(|| self.with_trust(0.0, None, &edges));
             let found = self.with_trust(trust, start, &edges);
             let support = self.support(&found, &edges);
-            if std::env::var("DBG").is_ok() {
-                eprintln!("trust {trust} support {support}");
-            }
             if best.as_ref().is_none_or(|b| support > b.0 + 0.03) {
                 best = Some((support, found));
             }
@@ -182,20 +179,6 @@ impl Finder {
                     found[s] = strips[s].cheapest(|column, b| self.prior(s, column, b, known));
                     found[1 - s] = other;
                 }
-            }
-            if let Ok(p) = std::env::var("DUMP") {
-                let mut out = format!("P5\n{} {}\n255\n", self.columns, 2 * self.rows * 2).into_bytes();
-                for which in 0..2 {
-                    for r in 0..2 * self.rows {
-                        for i in 0..self.columns {
-                            let (s, j) = if r < self.rows { (0, self.rows - 1 - r) } else { (1, r - self.rows) };
-                            let v = if which == 0 { strips[s].inside[i * self.rows + j] / 0.9 * 120.0 + 128.0 } else { strips[s].across[i * self.rows + j].min(strips[s].along[i * self.rows + j]) * 80.0 };
-                            let b = found[s][i] == j;
-                            out.push(if b { 255 } else { v.clamp(0.0, 250.0) as u8 });
-                        }
-                    }
-                }
-                std::fs::write(format!("{p}.pgm"), out).unwrap();
             }
             inside = Some(found);
         }

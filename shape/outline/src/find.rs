@@ -18,6 +18,8 @@ use rayon::prelude::*;
 const LEAST_SIDE_PX: usize = 64;
 /// Least distance of the two clicks, px.
 const LEAST_CLICKS_PX: f64 = 16.0;
+/// Beckmann's alpha of a satin plastic's surface; glossy mouldings and turnings lie between 0.05 and 0.3.
+const ROUGHNESS: f64 = 0.1;
 /// Rod followed at most, in part lengths as seen.
 const ROD_LENGTHS: f64 = 2.5;
 /// Most points of an outline; beyond that neighbours tell nothing new.
@@ -85,7 +87,7 @@ fn refined(picture: &Picture, rough: &Coarse, lines: [Line; 2]) -> Outline {
     let rays = Rays::cast(picture, &contour, 9.0, 0.5);
     let starts = vec![0.0; contour.points.len()];
     let radii: Vec<f64> = (0..contour.points.len()).map(|i| curvature_radius(frame, &contour, i)).collect();
-    let table = LimbTable::new(1.0, std::env::var("ALPHA").ok().and_then(|a| a.parse().ok()).unwrap_or(0.1));
+    let table = LimbTable::new(1.0, ROUGHNESS);
     let fits = fit_all(&rays, &starts, &radii, &table);
     let half = 0.5 * (lines[0].at_joint_px - lines[1].at_joint_px).abs();
     let room = frame.room_behind_px(picture.width_px() as f64, picture.height_px() as f64).min(ROD_LENGTHS * frame.length_px);

@@ -30,8 +30,9 @@ pub(crate) fn split(frame: AxisFrame, contour: &Contour, fits: &[Option<EdgeFit>
     let right_end = leaves(&edges[1], &down, -1.0).unwrap_or(n.saturating_sub(1));
     let part = edge_points(contour, fits, left_end + 3..right_end.saturating_sub(3).max(left_end + 3));
     let joint = [place[left_end.min(n - 1)][0], place[right_end.min(n - 1)][0]];
+    let end = far_end(&edges) + 0.02 * length;
     let behind = |points: Vec<crate::EdgePoint>, joint: f64| -> Vec<crate::EdgePoint> {
-        points.into_iter().filter(|p| frame.from_px(p.at_px)[0] < joint - 3.0).collect()
+        points.into_iter().filter(|p| (end..joint - 3.0).contains(&frame.from_px(p.at_px)[0])).collect()
     };
     let [left, right] = edges;
     Outline {
@@ -43,4 +44,18 @@ pub(crate) fn split(frame: AxisFrame, contour: &Contour, fits: &[Option<EdgeFit>
         rod_bias_sigma_px: 0.2,
         axis: frame.clicks(),
     }
+}
+
+/// `t` where the rod ends, px: the place that best parts stretches with an edge from stretches without, both edges taken together.
+fn far_end(edges: &[RodEdge; 2]) -> f64 {
+    let mut stretches: Vec<(f64, f64)> = edges.iter().flat_map(|e| e.presence.iter().copied()).collect();
+    stretches.sort_by(|a, b| b.0.total_cmp(&a.0));
+    let (mut sum, mut best, mut end) = (0.0, 0.0, 0.0);
+    for (t, presence) in stretches {
+        sum += presence;
+        if sum >= best {
+            (best, end) = (sum, t);
+        }
+    }
+    end
 }

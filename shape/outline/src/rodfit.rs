@@ -19,6 +19,8 @@ const OUTWARD_PX: f64 = 14.0;
 /// One edge of the rod. `side` is +1 for the left.
 pub(crate) struct RodEdge {
     pub line: Line,
+    /// For each stretch of `GROUP_PX` away from the part: its `t`, px, and how much more it looks like an edge than background does.
+    pub presence: Vec<(f64, f64)>,
     pub points: Vec<EdgePoint>,
 }
 
@@ -29,7 +31,7 @@ pub(crate) fn rod_edge(picture: &Picture, frame: AxisFrame, rough: Line, side: f
         let near = [range_t[0], range_t[1].max(-0.62 * frame.length_px)];
         line = outermost(picture, frame, line, side, near, [inward, outward]).unwrap_or(line);
     }
-    RodEdge { line, points: points(picture, frame, line, side, half_px, range_t, table) }
+    RodEdge { line, presence: presence(picture, frame, line, side, range_t), points: points(picture, frame, line, side, half_px, range_t, table) }
 }
 
 /// A straight contour along a line, its normals pointing away from the axis.
@@ -72,13 +74,13 @@ fn grouped(picture: &Picture, contour: &Contour, reach_px: f64, step_px: f64) ->
 /// The outermost line near `line` along which the colour steps sharply, all the way.
 fn outermost(picture: &Picture, frame: AxisFrame, line: Line, side: f64, range_t: [f64; 2], window: [f64; 2]) -> Option<Line> {
     let contour = straight(frame, line, side, range_t);
-    let margin = 10.0;
+    let margin = 18.0;
     let reach = window[1].max(window[0]) + margin;
     let (rays, middles) = grouped(picture, &contour, reach, 0.5);
     if rays.count < 6 {
         return None;
     }
-    let steps = steps(&rays);
+    let steps = departures(&rays);
     let ts: Vec<f64> = middles.iter().map(|&m| range_t[0] - m as f64).collect();
     let (t0, t1) = (ts[0], ts[ts.len() - 1]);
     let spread = spread(&rays, &steps);
@@ -118,12 +120,9 @@ fn outermost(picture: &Picture, frame: AxisFrame, line: Line, side: f64, range_t
             })
         })
         .collect();
-    if std::env::var("DBG").is_ok() {
-        eprintln!("side {side} {:?} spread {spread:?}", places.iter().zip(&best).map(|(p, b)| (*p, b.0.round(), b.1)).collect::<Vec<_>>());
-    }
     // Texture can step for a while; the rod's own edge does so all along. Half of the strongest keeps weak edges beside bright bands.
     let strongest = best.iter().fold(0.0f64, |m, b| m.max(b.0));
-    let solid = (0.6 * strongest).max(12.0);
+    let solid = (0.45 * strongest).max(15.0);
     let peak = |k: usize| best[k].0 >= solid && (k.saturating_sub(2)..=(k + 2).min(best.len() - 1)).all(|j| best[j].0 <= best[k].0);
     let k = (0..best.len()).rev().find(|&k| peak(k))?;
     let (a, b) = (places[k] - best[k].1, places[k] + best[k].1);
@@ -132,32 +131,65 @@ fn outermost(picture: &Picture, frame: AxisFrame, line: Line, side: f64, range_t
     Some(Line { at_joint_px: at_t0 - (line.slope + slope) * t0, slope: line.slope + slope, evidence: best[k].0 })
 }
 
-/// Step of the colour at each cell's near edge, over a pixel and a half on either side.
-fn steps(rays: &Rays) -> Vec<[f32; 3]> {
+/// At each cell's near edge: how far the two pixels just inside miss the straight line fitted to what lies one to six pixels outside.
+/// Smooth shading and soft shadows are followed by the line; the rod's edge is where it first fails. 0 near the ends of a ray.
+fn departures(rays: &Rays) -> Vec<[f32; 3]> {
     let colours: Vec<[f32; 3]> = rays.light.iter().map(|&rgb| lab(rgb)).collect();
-    let half = (1.5 / rays.step_px).round() as usize;
-    let mut steps = vec![[0.0f32; 3]; colours.len()];
-    for i in 0..rays.count {
-        for k in half..rays.cells - half {
-            let at = i * rays.cells + k;
-            steps[at] = std::array::from_fn(|c| {
-                (0..half).map(|h| colours[at + h][c] - colours[at - 1 - h][c]).sum::<f32>() / half as f32
-            });
-        }
-    }
-    steps
+    let cells = |px: f64| (px / rays.step_px).round() as usize;
+    let (skip, fitted, near, width) = (cells(1.0), cells(5.0), cells(0.5), cells(2.0));
+    let place = |k: usize| (skip + k) as f32 + 0.5;
+    let mean = (0..fitted).map(place).sum::<f32>() / fitted as f32;
+    let square: f32 = (0..fitted).map(|k| (place(k) - mean).powi(2)).sum();
+    let target = -((near as f32) + 0.5 * width as f32);
+    let weights: Vec<f32> = (0..fitted).map(|k| 1.0 / fitted as f32 + (target - mean) * (place(k) - mean) / square).collect();
+    (0..colours.len())
+        .map(|at| {
+            let k = at % rays.cells;
+            if k < near + width || k + skip + fitted > rays.cells {
+                return [0.0; 3];
+            }
+            let mut miss = [0.0f32; 3];
+            for (m, w) in weights.iter().enumerate() {
+                (0..3).for_each(|c| miss[c] += w * colours[at + skip + m][c]);
+            }
+            for m in 0..width {
+                (0..3).for_each(|c| miss[c] -= colours[at - 1 - near - m][c] / width as f32);
+            }
+            miss
+        })
+        .collect()
 }
 
 /// Spread of the steps well outside the line.
 fn spread(rays: &Rays, steps: &[[f32; 3]]) -> [f32; 3] {
     std::array::from_fn(|c| {
         let mut sizes: Vec<f32> = (0..rays.count)
-            .flat_map(|i| (rays.cells - (10.0 / rays.step_px) as usize..rays.cells - 4).map(move |k| i * rays.cells + k))
+            .flat_map(|i| (rays.cells - (18.0 / rays.step_px) as usize..rays.cells - (6.5 / rays.step_px) as usize).map(move |k| i * rays.cells + k))
             .map(|at| steps[at][c].abs())
             .collect();
         sizes.sort_by(f32::total_cmp);
         sizes.get(sizes.len() / 2).map_or(1.0, |m| (1.4826 * m).max(0.1))
     })
+}
+
+/// How much each stretch along the line looks like the rod's edge rather than like background beside it: above zero for edge. The mark lies
+/// midway between what is usual near the part and what is usual beside the rod.
+fn presence(picture: &Picture, frame: AxisFrame, line: Line, side: f64, range_t: [f64; 2]) -> Vec<(f64, f64)> {
+    let contour = straight(frame, line, side, range_t);
+    let (rays, middles) = grouped(picture, &contour, 20.0, 0.5);
+    let steps = departures(&rays);
+    let spread = spread(&rays, &steps);
+    let strength = |i: usize, k: usize| -> f64 {
+        let q: f32 = (0..3).map(|c| (steps[i * rays.cells + k][c] / spread[c]).powi(2)).sum();
+        f64::from(q.min(30.0))
+    };
+    let at_line = (rays.reach_px / rays.step_px) as usize;
+    let beside = (at_line + (4.0 / rays.step_px) as usize..at_line + (13.0 / rays.step_px) as usize).step_by(3);
+    let here: Vec<f64> = (0..rays.count).map(|i| (at_line.saturating_sub(1)..=at_line + 1).map(|k| strength(i, k)).fold(0.0, f64::max)).collect();
+    let usual = |values: Vec<f64>| values.iter().sum::<f64>() / values.len().max(1) as f64;
+    let nothing = usual((0..rays.count).flat_map(|i| beside.clone().map(move |k| (i, k))).map(|(i, k)| strength(i, k)).collect());
+    let near = usual((0..rays.count).filter(|&i| range_t[0] - (middles[i] as f64) > -0.45 * frame.length_px).map(|i| here[i]).collect());
+    middles.iter().zip(&here).map(|(&m, q)| (range_t[0] - m as f64, q - 0.5 * (near + nothing).max(2.0 * nothing))).collect()
 }
 
 /// Points along the edge, each a fit of its own to a short stretch; what does not agree with the line is left out.

@@ -88,13 +88,13 @@ impl Field {
                 })
             })
             .collect();
-        let mut steps = vec![[f32::NAN; 3]; colours.len()];
-        for k in 0..BLOCKS {
-            for j in 2..rows.saturating_sub(1) {
-                let at = k * rows + j;
-                steps[at] = std::array::from_fn(|c| 0.5 * (colours[at][c] + colours[at + 1][c] - colours[at - 1][c] - colours[at - 2][c]));
-            }
-        }
+        let jump = Jump::new(1, 5);
+        let steps = (0..colours.len())
+            .map(|at| {
+                let (k, j) = (at / rows, at % rows);
+                jump.at(&colours[k * rows..(k + 1) * rows], j)
+            })
+            .collect();
         Field { step_px, reach_px, rows, blocks, middle_t: -0.5 * (FROM + TO) * length, steps }
     }
 
@@ -175,7 +175,7 @@ impl Field {
 /// The pair of lines that leaves least unexplained: solid evidence at both, little outside, even about the axis as far as the clicks tell.
 fn best_pair(field: &Field, scores: &[(f64, f64)], frame: AxisFrame, click_sigma_px: f64) -> Option<[Line; 2]> {
     // One line a peak: a step shows in the rows about it, and under other slopes.
-    let gap = (5.0 / field.step_px).ceil() as usize;
+    let gap = 6;
     let peak = |row: usize| {
         let better = |k: usize| scores[k].0 > scores[row].0 || (scores[k].0 == scores[row].0 && k < row);
         (row.saturating_sub(gap)..=(row + gap).min(scores.len() - 1)).all(|k| k == row || !better(k))
@@ -214,6 +214,37 @@ fn best_pair(field: &Field, scores: &[(f64, f64)], frame: AxisFrame, click_sigma
             }
         }
     }
-    if std::env::var("DBG").is_ok() { eprintln!("cands {:?}\nbest {best:?} ms {middle_sigma}", candidates.iter().map(|&k| (field.w(k).round(), scores[k].0.round(), (scores[k].1*1000.0).round())).collect::<Vec<_>>()); }
     best.map(|(_, pair)| pair)
+}
+
+/// A sharp step told from a soft one: how far two straight lines, fitted to the colours on either side of a border and continued to it, miss each
+/// other there. The soft borders of bright bands and shadows give nothing, as both lines follow them.
+pub(crate) struct Jump {
+    skip: usize,
+    /// Weights of the cells outward from the border; they continue a fitted line to it.
+    weights: Vec<f32>,
+}
+
+impl Jump {
+    /// `skip` cells next to the border are left out (the camera's blur), `count` cells are fitted.
+    pub fn new(skip: usize, count: usize) -> Self {
+        let places: Vec<f32> = (0..count).map(|k| (skip + k) as f32 + 0.5).collect();
+        let mean = places.iter().sum::<f32>() / count.max(1) as f32;
+        let square: f32 = places.iter().map(|x| (x - mean) * (x - mean)).sum::<f32>().max(1e-6);
+        Jump { skip, weights: places.iter().map(|x| 1.0 / count as f32 - mean * (x - mean) / square).collect() }
+    }
+
+    /// Jump between cells `border - 1` and `border` of a row of colours, positive when it grows; NaN near the ends.
+    pub fn at(&self, row: &[[f32; 3]], border: usize) -> [f32; 3] {
+        let reach = self.skip + self.weights.len();
+        if border < reach || border + reach > row.len() {
+            return [f32::NAN; 3];
+        }
+        let mut jump = [0.0f32; 3];
+        for (k, w) in self.weights.iter().enumerate() {
+            let (up, down) = (row[border + self.skip + k], row[border - 1 - self.skip - k]);
+            (0..3).for_each(|c| jump[c] += w * (up[c] - down[c]));
+        }
+        jump
+    }
 }
