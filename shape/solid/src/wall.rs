@@ -16,7 +16,7 @@ pub struct Wall {
 /// Thinnest wall between the bore's wall `inner` and the outside `outer`, which follow each other in one chain (closed if `through`).
 ///
 /// At a rim the two meet, so the bare distance falls to 0 on every part. A pair of points counts as wall only where the straight way through the material is
-/// under a third of the way along the surface round the rim: rims blunter than 39 degrees (2 asin 1/3) are edges, sharper ones are walls that run out. `None` where nothing counts.
+/// under 0.4 of the way along the surface round the rim: rims blunter than 47 degrees (2 asin 0.4) are edges, sharper ones are walls that run out. `None` where nothing counts.
 /// Good to 1e-3 of the part's size before, 1e-6 after refining; test `wall_of_a_bush`.
 pub(crate) fn thinnest(inner: &[Piece], outer: &[Piece], through: bool) -> Option<Wall> {
     let along: f64 = inner.iter().chain(outer).map(rough_length).sum();
@@ -38,7 +38,7 @@ pub(crate) fn thinnest(inner: &[Piece], outer: &[Piece], through: bool) -> Optio
 
 fn counts(straight: f64, way: f64, total: f64, through: bool) -> bool {
     let round = if through { way.min(total - way) } else { way };
-    3.0 * straight < round
+    2.5 * straight < round
 }
 
 /// Refuses a bore that leaves the material: every look at the bore's wall must lie inside the outside, and none of the outside within the bore.

@@ -14,10 +14,13 @@ const PITCH_MM: f64 = 8.0;
 const FIRST_MM: f64 = 10.0;
 /// Arrowheads, and how extension lines stand off the outline and reach beyond the size line.
 const ARROW_MM: f64 = 2.8;
+/// Line behind an arrow that points inward from outside.
+const TAIL_MM: f64 = 4.6;
 const STAND_OFF_MM: f64 = 0.8;
 const REACH_MM: f64 = 1.6;
-/// From the top of the part to the shelf of the leaders above it.
-const SHELF_MM: f64 = 9.0;
+/// From the top of the part to the shelf of the leaders above it; both their lines of letters stand on the shelf.
+const SHELF_MM: f64 = 8.0;
+const SHELF_LINE_MM: f64 = MEASURED_MM + 1.2;
 
 /// Where the part lies on paper: maps (z, r) to the figure.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -45,6 +48,7 @@ pub(crate) struct Layout<'a> {
     columns: [Vec<Across>; 2],
     leaders: Vec<Leader>,
     rows: Vec<Vec<Along>>,
+    remarks: Vec<String>,
     /// Half the part's height, and its ends, on paper.
     half_mm: f64,
     ends_mm: [f64; 2],
@@ -68,12 +72,20 @@ struct Leader {
 }
 
 /// A length in a row below the part.
+#[derive(Clone)]
 struct Along {
     words: Words,
     x: [f64; 2],
     from_y: [f64; 2],
-    /// Its letters stand beside the arrows, not between them.
-    outside: bool,
+    letters: Letters,
+}
+
+/// Where the letters of a length stand: between its arrows or beside them.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Letters {
+    Between,
+    Left,
+    Right,
 }
 
 /// What is written at a size line.
@@ -85,10 +97,18 @@ struct Words {
 }
 
 impl Words {
+    /// What is measured of a bore is a remark on its fit: too long for its short line, it goes into the notes.
     fn of(size: &DrawnSize) -> Words {
-        let (over, under) = (size.over(), size.measured.trim().to_string());
-        let width = |height: f64, text: &str| ink::text_width_mm(Face::Figures, letters_mm(height), text);
-        Words { width_mm: width(CHOSEN_MM, &over).max(width(MEASURED_MM, &under)), over, under }
+        let under = if size.kind == SizeKind::Bore { String::new() } else { size.measured.trim().to_string() };
+        let mut words = Words { over: size.over(), under, width_mm: 0.0 };
+        let [over, under] = words.widths();
+        words.width_mm = over.max(under);
+        words
+    }
+
+    /// How wide the chosen and the measured size run.
+    fn widths(&self) -> [f64; 2] {
+        [(CHOSEN_MM, &self.over), (MEASURED_MM, &self.under)].map(|(height, text)| ink::text_width_mm(Face::Figures, letters_mm(height), text))
     }
 }
 
@@ -112,6 +132,7 @@ impl<'a> Layout<'a> {
             columns: [Vec::new(), Vec::new()],
             leaders: Vec::new(),
             rows: Vec::new(),
+            remarks: Vec::new(),
             half_mm: high[0] * k,
             ends_mm: [low[2] * k, high[2] * k],
         };
@@ -122,6 +143,8 @@ impl<'a> Layout<'a> {
                 kept.push(size);
             }
         }
+        let bores = kept.iter().filter(|size| size.kind == SizeKind::Bore && !size.measured.trim().is_empty());
+        layout.remarks = bores.map(|size| format!("Bore {}: {}.", size.over(), size.measured.trim())).collect();
         layout.place_diameters(&kept);
         layout.place_lengths(&kept);
         layout
@@ -175,7 +198,7 @@ impl<'a> Layout<'a> {
     /// Shelves side by side in the order of their tips, as near to them as they can stand.
     fn spread_leaders(&mut self) {
         self.leaders.sort_by(|a, b| a.tip[0].total_cmp(&b.tip[0]));
-        let y = -self.half_mm - SHELF_MM;
+        let y = self.column_reach()[0].min(-self.half_mm) - SHELF_MM;
         let mut places: Vec<f64> = self.leaders.iter().map(|leader| leader.tip[0] + 1.0).collect();
         let widths: Vec<f64> = self.leaders.iter().map(|leader| leader.words.width_mm + 3.0).collect();
         for _ in 0..200 {
@@ -196,22 +219,34 @@ impl<'a> Layout<'a> {
         }
     }
 
-    /// Short lengths next to the part, longer ones below those they cover.
+    /// Short lengths next to the part, longer ones below those they cover; letters that don't fit between the arrows go to the side that keeps the row high.
     fn place_lengths(&mut self, sizes: &[&DrawnSize]) {
         let mut lengths: Vec<Along> = sizes.iter().filter_map(|size| self.along(size)).collect();
         lengths.sort_by(|a, b| (a.x[1] - a.x[0]).total_cmp(&(b.x[1] - b.x[0])).then(a.x[0].total_cmp(&b.x[0])));
-        for length in lengths {
-            let [left, right] = length.extent();
-            let covers = |other: &Along| {
-                let [l, r] = other.extent();
-                left < r + 1.5 && right > l - 1.5
-            };
-            let row = self.rows.iter().rposition(|row| row.iter().any(covers)).map_or(0, |row| row + 1);
+        for mut length in lengths {
+            if length.letters != Letters::Between {
+                let near_left = length.x[0] - self.ends_mm[0] <= self.ends_mm[1] - length.x[1];
+                let sides = if near_left { [Letters::Left, Letters::Right] } else { [Letters::Right, Letters::Left] };
+                let rows = sides.map(|side| self.free_row(&length.with(side)));
+                length = length.with(if rows[1] < rows[0] { sides[1] } else { sides[0] });
+            }
+            let row = self.free_row(&length);
             if row == self.rows.len() {
                 self.rows.push(Vec::new());
             }
             self.rows[row].push(length);
         }
+    }
+
+    /// The row under the last one that this length would run into. Lengths between arrows may meet, arrow to arrow.
+    fn free_row(&self, length: &Along) -> usize {
+        let plain = |along: &Along| along.letters == Letters::Between && !along.tight();
+        let meet = |[a, b]: [f64; 2], [c, d]: [f64; 2], gap: f64| a < d + gap && b > c - gap;
+        let runs_into = |other: &Along| {
+            let gap = if plain(length) && plain(other) { -0.05 } else { 1.5 };
+            meet(length.line_extent(), other.line_extent(), gap) || meet(length.words_extent(), other.words_extent(), 1.2)
+        };
+        self.rows.iter().rposition(|row| row.iter().any(runs_into)).map_or(0, |row| row + 1)
     }
 
     fn along(&self, size: &DrawnSize) -> Option<Along> {
@@ -231,8 +266,10 @@ impl<'a> Layout<'a> {
         let from_y = ends.map(|z| radius_near(chain, z, 1e-6 * (high[2] - low[2])).unwrap_or(0.0) * k);
         let words = Words::of(size);
         let x = ends.map(|z| z * k);
-        let outside = x[1] - x[0] < words.width_mm + 1.0;
-        Some(Along { words, x, from_y, outside })
+        // Small letters under the line may stand out a little on both sides; extension lines give way.
+        let [over, under] = words.widths();
+        let letters = if x[1] - x[0] < (over + 1.0).max(under - 2.0) { Letters::Right } else { Letters::Between };
+        Some(Along { words, x, from_y, letters })
     }
 
     /// Left, top, right, bottom of everything.
@@ -247,8 +284,11 @@ impl<'a> Layout<'a> {
         for boxed in self.labels() {
             all = joined(all, boxed);
         }
-        let rows_mm = if self.rows.is_empty() { 0.0 } else { FIRST_MM + PITCH_MM * (self.rows.len() - 1) as f64 + MEASURED_MM + GAP_MM };
-        [all[0] - 1.0, all[1] - 1.0, all[2] + 1.0, all[3].max(self.half_mm + rows_mm) + 1.0]
+        if let Some(last) = self.rows.len().checked_sub(1) {
+            all[3] = all[3].max(self.row_y(last) + MEASURED_MM + GAP_MM);
+        }
+        let [up, down] = self.column_reach();
+        [all[0] - 1.0, all[1].min(up) - 1.0, all[2] + 1.0, all[3].max(down) + 1.0]
     }
 
     /// Width and height of everything on paper.
@@ -264,6 +304,7 @@ impl<'a> Layout<'a> {
             notes.push("Over the line: chosen size. Under it: as measured.".into());
         }
         notes.push("Sizes in mm unless marked \"in\".".into());
+        notes.extend(self.remarks.iter().cloned());
         if let Some(wall) = self.body.wall() {
             notes.push(format!("Thinnest wall {:.2} mm.", wall.thickness_mm));
         }
@@ -288,8 +329,7 @@ impl<'a> Layout<'a> {
         }
         for leader in &self.leaders {
             let [x, y] = leader.shelf;
-            let under = if leader.words.under.is_empty() { 0.0 } else { GAP_MM + MEASURED_MM };
-            boxes.push([x, y - GAP_MM - CHOSEN_MM, x + leader.words.width_mm, y + under]);
+            boxes.push([x, y - leader.chosen_up() - CHOSEN_MM, x + leader.words.width_mm, y - 0.2]);
         }
         for (index, along) in self.rows.iter().enumerate().flat_map(|(index, row)| row.iter().map(move |along| (index, along))) {
             let (x, y) = (along.words_x(), self.row_y(index));
@@ -306,7 +346,18 @@ impl<'a> Layout<'a> {
     }
 
     fn row_y(&self, index: usize) -> f64 {
-        self.half_mm + FIRST_MM + PITCH_MM * index as f64
+        self.column_reach()[1].max(self.half_mm) + FIRST_MM + PITCH_MM * index as f64
+    }
+
+    /// Highest and lowest place of the columns' letters and lines.
+    fn column_reach(&self) -> [f64; 2] {
+        let mut reach = [0.0_f64, 0.0];
+        for across in self.columns.iter().flatten() {
+            let half = 0.5 * across.words.width_mm;
+            let top = if across.half { -across.above() } else { -across.r_mm };
+            reach = [reach[0].min(top).min(across.middle_y() - half), reach[1].max(across.r_mm).max(across.middle_y() + half)];
+        }
+        reach
     }
 
     /// Draws part and sizes with the top left corner of everything at `at`.
@@ -314,7 +365,7 @@ impl<'a> Layout<'a> {
         let [left, top, ..] = self.bounds();
         let frame = Frame { origin: [at[0] - left, at[1] - top], scale: self.scale };
         view::draw(figure, self.body, &frame);
-        let mut pen = Pen { figure, origin: frame.origin };
+        let mut pen = Pen { figure, origin: frame.origin, letters: self.labels() };
         for side in 0..2 {
             for (index, across) in self.columns[side].iter().enumerate() {
                 pen.across(across, self.column_x(side, index));
@@ -328,6 +379,13 @@ impl<'a> Layout<'a> {
                 pen.along(along, self.row_y(index));
             }
         }
+    }
+}
+
+impl Leader {
+    /// Base line of the chosen size above the shelf.
+    fn chosen_up(&self) -> f64 {
+        if self.words.under.is_empty() { GAP_MM } else { GAP_MM + SHELF_LINE_MM }
     }
 }
 
@@ -349,25 +407,51 @@ impl Along {
     }
 
     fn words_x(&self) -> f64 {
-        if self.outside { self.x[1] + 2.0 * ARROW_MM + 0.5 * self.words.width_mm } else { 0.5 * (self.x[0] + self.x[1]) }
+        let aside = TAIL_MM + 0.5 * self.words.width_mm;
+        match self.letters {
+            Letters::Between => 0.5 * (self.x[0] + self.x[1]),
+            Letters::Left => self.x[0] - aside,
+            Letters::Right => self.x[1] + aside,
+        }
     }
 
-    fn extent(&self) -> [f64; 2] {
-        let out = if self.tight() || self.outside { 2.0 * ARROW_MM } else { 0.0 };
-        let right = if self.outside { self.words_x() + 0.5 * self.words.width_mm } else { self.x[1] + out };
-        [self.x[0] - if self.tight() { out } else { 0.0 }, right]
+    /// From where to where the line and its arrows run, and under letters beside them.
+    fn line_extent(&self) -> [f64; 2] {
+        let out = if self.tight() { TAIL_MM } else { 0.0 };
+        let [left, right] = [self.x[0] - out, self.x[1] + out];
+        let [from, to] = self.words_extent();
+        if self.letters == Letters::Between { [left, right] } else { [left.min(from), right.max(to)] }
+    }
+
+    fn words_extent(&self) -> [f64; 2] {
+        let (middle, half) = (self.words_x(), 0.5 * self.words.width_mm);
+        [middle - half, middle + half]
+    }
+
+    fn with(&self, letters: Letters) -> Along {
+        Along { letters, ..self.clone() }
     }
 }
 
 struct Pen<'f> {
     figure: &'f mut Figure,
     origin: [f64; 2],
+    /// Where letters stand: extension lines are broken there.
+    letters: Vec<Box4>,
 }
 
 impl Pen<'_> {
     fn line(&mut self, from: [f64; 2], to: [f64; 2]) {
         let [x, y] = self.origin;
         self.figure.line([x + from[0], y + from[1]], [x + to[0], y + to[1]], palette::hair(palette::INK));
+    }
+
+    /// A line that keeps off all letters.
+    fn broken_line(&mut self, from: [f64; 2], to: [f64; 2]) {
+        for [start, end] in free_parts(from, to, &self.letters) {
+            let at = |t: f64| [from[0] + t * (to[0] - from[0]), from[1] + t * (to[1] - from[1])];
+            self.line(at(start), at(end));
+        }
     }
 
     fn arrow(&mut self, tip: [f64; 2], direction: [f64; 2]) {
@@ -377,27 +461,21 @@ impl Pen<'_> {
 
     /// Chosen over, measured under the point `at` of a line; `turned` for lines that run upward.
     fn words(&mut self, words: &Words, at: [f64; 2], turned: bool) {
-        let at = [self.origin[0] + at[0], self.origin[1] + at[1]];
-        let turn = if turned { -90.0 } else { 0.0 };
+        let turn_deg = if turned { -90.0 } else { 0.0 };
         let beside = |off: f64| if turned { [at[0] + off, at[1]] } else { [at[0], at[1] + off] };
-        for (text, height, off, paint) in
-            [(&words.over, CHOSEN_MM, -GAP_MM, palette::INK), (&words.under, MEASURED_MM, GAP_MM + MEASURED_MM, palette::GREY)]
-        {
-            if !text.is_empty() {
-                self.figure.turned_text(beside(off), turn, letters_mm(height), Face::Figures, Anchor::Middle, paint, text.clone());
-            }
-        }
+        self.letters_at(words.over.clone(), beside(-GAP_MM), turn_deg, CHOSEN_MM, palette::INK);
+        self.letters_at(words.under.clone(), beside(GAP_MM + MEASURED_MM), turn_deg, MEASURED_MM, palette::GREY);
     }
 
     fn across(&mut self, across: &Across, x: f64) {
         let outward = (x - across.from_x).signum();
         let (start, end) = (across.from_x + outward * STAND_OFF_MM, x + outward * REACH_MM);
-        self.line([start, across.r_mm], [end, across.r_mm]);
+        self.broken_line([start, across.r_mm], [end, across.r_mm]);
         self.arrow([x, across.r_mm], [0.0, 1.0]);
         if across.half {
             self.line([x, across.r_mm], [x, -across.above()]);
         } else {
-            self.line([start, -across.r_mm], [end, -across.r_mm]);
+            self.broken_line([start, -across.r_mm], [end, -across.r_mm]);
             self.line([x, across.r_mm], [x, -across.r_mm]);
             self.arrow([x, -across.r_mm], [0.0, -1.0]);
         }
@@ -405,36 +483,70 @@ impl Pen<'_> {
     }
 
     fn leader(&mut self, leader: &Leader, top_y: f64) {
-        let ([tip_x, tip_y], [shelf_x, shelf_y]) = (leader.tip, leader.shelf);
-        // Straight up out of the part first, so that a leader from a neck does not cross its flanges.
+        let ([tip_x, tip_y], [left, y]) = (leader.tip, leader.shelf);
+        let right = left + leader.words.width_mm;
+        // Straight up out of the part first, so that a leader from a neck does not cross its flanges; then to the shelf's nearer end.
         let knee = [tip_x, (top_y - 2.5).min(tip_y - ARROW_MM)];
-        self.line(leader.tip, knee);
-        self.line(knee, leader.shelf);
-        self.line([shelf_x, shelf_y], [shelf_x + leader.words.width_mm, shelf_y]);
+        self.broken_line(leader.tip, knee);
+        self.broken_line(knee, [if (tip_x - left).abs() <= (tip_x - right).abs() { left } else { right }, y]);
+        self.line([left, y], [right, y]);
         self.arrow([tip_x, tip_y], [0.0, 1.0]);
-        self.words(&leader.words, [shelf_x + 0.5 * leader.words.width_mm, shelf_y], false);
+        let middle = 0.5 * (left + right);
+        let (chosen, measured) = (leader.words.over.clone(), leader.words.under.clone());
+        self.letters_at(chosen, [middle, y - leader.chosen_up()], 0.0, CHOSEN_MM, palette::INK);
+        self.letters_at(measured, [middle, y - GAP_MM], 0.0, MEASURED_MM, palette::GREY);
+    }
+
+    fn letters_at(&mut self, text: String, at: [f64; 2], turn_deg: f64, capitals_mm: f64, paint: ink::Paint) {
+        if !text.is_empty() {
+            let at = [self.origin[0] + at[0], self.origin[1] + at[1]];
+            self.figure.turned_text(at, turn_deg, letters_mm(capitals_mm), Face::Figures, Anchor::Middle, paint, text);
+        }
     }
 
     fn along(&mut self, along: &Along, y: f64) {
         for (x, from_y) in along.x.into_iter().zip(along.from_y) {
-            self.line([x, from_y + STAND_OFF_MM], [x, y + REACH_MM]);
+            self.broken_line([x, from_y + STAND_OFF_MM], [x, y + REACH_MM]);
         }
         let [left, right] = along.x;
-        let out = 2.0 * ARROW_MM;
-        if along.tight() {
-            self.arrow([left, y], [1.0, 0.0]);
-            self.arrow([right, y], [-1.0, 0.0]);
-            self.line([left - out, y], [right + out, y]);
-        } else {
-            self.arrow([left, y], [-1.0, 0.0]);
-            self.arrow([right, y], [1.0, 0.0]);
-            self.line([left, y], [right, y]);
-        }
-        if along.outside {
-            self.line([right, y], [along.words_x() + 0.5 * along.words.width_mm, y]);
-        }
+        let inward = if along.tight() { 1.0 } else { -1.0 };
+        self.arrow([left, y], [inward, 0.0]);
+        self.arrow([right, y], [-inward, 0.0]);
+        let [from, to] = along.line_extent();
+        self.line([from.min(left), y], [to.max(right), y]);
         self.words(&along.words, [along.words_x(), y], false);
     }
+}
+
+/// The parts of a line, as shares of its length, that lie outside all boxes with half a millimetre of air; scraps under a tenth of a millimetre are left out.
+fn free_parts(from: [f64; 2], to: [f64; 2], boxes: &[Box4]) -> Vec<[f64; 2]> {
+    let length = (to[0] - from[0]).hypot(to[1] - from[1]).max(1e-9);
+    let mut hidden: Vec<[f64; 2]> = boxes.iter().filter_map(|boxed| inside_share(from, to, boxed, 0.5)).collect();
+    hidden.sort_by(|a, b| a[0].total_cmp(&b[0]));
+    let (mut free, mut reached) = (Vec::new(), 0.0);
+    for [start, end] in hidden.into_iter().chain([[1.0, 1.0]]) {
+        if (start - reached) * length > 0.1 {
+            free.push([reached, start]);
+        }
+        reached = end.max(reached);
+    }
+    free
+}
+
+/// From where to where a line runs inside a box widened by `air` (Liang and Barsky's clipping).
+fn inside_share(from: [f64; 2], to: [f64; 2], [left, top, right, bottom]: &Box4, air: f64) -> Option<[f64; 2]> {
+    let (mut enter, mut leave) = (0.0_f64, 1.0_f64);
+    for (start, run, low, high) in [(from[0], to[0] - from[0], left - air, right + air), (from[1], to[1] - from[1], top - air, bottom + air)] {
+        if run.abs() < 1e-12 {
+            if start < low || start > high {
+                return None;
+            }
+            continue;
+        }
+        let (a, b) = ((low - start) / run, (high - start) / run);
+        (enter, leave) = (enter.max(a.min(b)), leave.min(a.max(b)));
+    }
+    (enter < leave).then_some([enter, leave])
 }
 
 /// The part of a size's stretch that has its diameter.

@@ -30,15 +30,20 @@ fn section_half(figure: &mut Figure, body: &Body, frame: &Frame) {
     figure.hatch(window, 45.0, pitch, palette::hair(palette::INK).width(0.18));
     figure.path(steps(&boundary, frame, -1.0), Some(outline()), None);
     edges(figure, body.inner(), frame, -1.0);
+    rims(figure, body, frame, -1.0);
 }
 
 /// Above the axis, whole: silhouette and edges; the bore is not seen.
 fn view_half(figure: &mut Figure, body: &Body, frame: &Frame) {
     figure.path(steps(body.outer(), frame, 1.0), Some(outline()), None);
     edges(figure, body.outer(), frame, 1.0);
-    let (Some(first), Some(last)) = (body.outer().first(), body.outer().last()) else { return };
-    for rim in [path::start(first), path::end(last)] {
-        edge(figure, rim, frame, 1.0);
+    rims(figure, body, frame, 1.0);
+}
+
+/// The mouths of a bore, seen from the side.
+fn rims(figure: &mut Figure, body: &Body, frame: &Frame, side: f64) {
+    for rim in body.outer().first().map(path::start).into_iter().chain(body.outer().last().map(path::end)) {
+        edge(figure, rim, frame, side, outline());
     }
 }
 
@@ -52,17 +57,14 @@ fn edges(figure: &mut Figure, chain: &[Piece], frame: &Frame, side: f64) {
         let (before, after) = (path::direction(&pair[0], 1.0), path::direction(&pair[1], 0.0));
         let bend = (before[0] * after[1] - before[1] * after[0]).atan2(before[0] * after[0] + before[1] * after[1]);
         if bend.abs() > EDGE_RAD {
-            edge(figure, path::start(&pair[1]), frame, side);
+            edge(figure, path::start(&pair[1]), frame, side, palette::outline(palette::INK).width(0.35));
         }
-    }
-    if side < 0.0 {
-        chain.last().into_iter().for_each(|last| edge(figure, path::end(last), frame, side));
     }
 }
 
-fn edge(figure: &mut Figure, at: Point, frame: &Frame, side: f64) {
+fn edge(figure: &mut Figure, at: Point, frame: &Frame, side: f64, stroke: ink::Stroke) {
     if at.r_mm > path::NOTHING_MM {
-        figure.line(frame.at(Point { r_mm: 0.0, ..at }, side), frame.at(at, side), palette::outline(palette::INK).width(0.35));
+        figure.line(frame.at(Point { r_mm: 0.0, ..at }, side), frame.at(at, side), stroke);
     }
 }
 
