@@ -1,5 +1,6 @@
 use crate::answer::{Candidate, CavityOdds, Chooser, Inference, ScalePosterior, ShaftOdds, SizeOdds, SystemOdds};
 use crate::common::{CommonCauses, take_apart, total_covariance};
+use crate::echo::{speakers, without_doubles};
 use crate::evidence::{Decision, Evidence, SizesError};
 use crate::frames::{Frame, frames};
 use crate::next::best_measurement;
@@ -28,27 +29,41 @@ const ENOUGH_ODDS: f64 = 0.5;
 /// [`SizesError`] when the evidence is unreadable (NaN, sizes outside the trade, unknown names) or the decisions leave no shaft.
 pub fn infer(evidence: &Evidence) -> Result<Noted<Inference>, SizesError> {
     evidence.check()?;
+    let unique = without_doubles(evidence);
+    let mut value = infer_unique(&unique.evidence)?;
+    value.sizes = evidence
+        .sizes
+        .iter()
+        .zip(&unique.index)
+        .map(|(size, at)| SizeOdds { name: size.name.clone(), ..value.sizes[*at].clone() })
+        .collect();
+    let notes = notes(&value, evidence);
+    Ok(Noted { value, notes })
+}
+
+fn infer_unique(evidence: &Evidence) -> Result<Inference, SizesError> {
     let frames = frames(evidence)?;
     let weighed = weigh_all(evidence, &frames);
     let shares = frame_shares(&weighed);
-    let system = system_odds(&weighed, &shares);
-    let mut sizes: Vec<SizeOdds> = (0..evidence.sizes.len()).map(|i| size_odds(evidence, i, &weighed, &shares)).collect();
     let odds = frame_odds(&weighed, &shares);
+    let mut sizes: Vec<SizeOdds> = (0..evidence.sizes.len()).map(|i| size_odds(evidence, i, &weighed, &shares)).collect();
     let best_frame = frames.iter().zip(&odds).max_by(|a, b| a.1.total_cmp(b.1));
     set_against(&mut sizes, evidence, best_frame.map_or(1.0, |(frame, _)| frame.scale));
-    let shaft = shaft_odds(&frames, &odds);
-    let cavity = frames.iter().any(|frame| frame.cavity).then(|| cavity_odds(&frames, &odds));
-    let scale = scale_posterior(evidence, &weighed, &shares);
-    let best_measurement = best_measurement(&sizes, &frames, &weighed, &shares);
-    let value = Inference { system, sizes, scale, shaft, cavity, best_measurement };
-    let notes = notes(&value, evidence);
-    Ok(Noted { value, notes })
+    Ok(Inference {
+        system: system_odds(&weighed, &shares),
+        scale: scale_posterior(evidence, &weighed, &shares),
+        shaft: shaft_odds(&frames, &odds),
+        cavity: frames.iter().any(|frame| frame.cavity).then(|| cavity_odds(&frames, &odds)),
+        best_measurement: best_measurement(&sizes, &frames, &weighed, &shares),
+        sizes,
+    })
 }
 
 fn weigh_all(evidence: &Evidence, frames: &[Frame]) -> Vec<Weighed> {
     let total = total_covariance(evidence);
     let plain = take_apart(&total);
-    frames.iter().map(|frame| weigh_one(evidence, frame, &causes_in(frame, &total, &plain, evidence))).collect()
+    let speaks = speakers(evidence);
+    frames.iter().map(|frame| weigh_one(evidence, frame, &causes_in(frame, &total, &plain, evidence), &speaks)).collect()
 }
 
 /// The causes as they look in a frame: everything grows with its scale; a doubt of that scale is one more common cause.
@@ -63,13 +78,13 @@ fn causes_in(frame: &Frame, total: &DMatrix<f64>, plain: &CommonCauses, evidence
     CommonCauses { loadings: base.loadings * factor, own_mm: base.own_mm.iter().map(|own| own * factor).collect() }
 }
 
-fn weigh_one(evidence: &Evidence, frame: &Frame, causes: &CommonCauses) -> Weighed {
+fn weigh_one(evidence: &Evidence, frame: &Frame, causes: &CommonCauses, speaks: &[bool]) -> Weighed {
     let tables = evidence.sizes.iter().enumerate().map(|(i, size)| {
         let decisions: Vec<&Decision> = evidence.decisions.iter().filter(|decision| decision.name() == size.name).collect();
         let own_mm = causes.own_mm.get(i).copied().unwrap_or(1.0);
         SizeTable::new(&Question { size, frame, own_mm, reach_mm: causes.reach_mm(i), process: evidence.process, decisions: &decisions })
     });
-    weigh(&evidence.sizes, frame, causes, tables.collect())
+    weigh(&evidence.sizes, frame, causes, tables.collect(), speaks)
 }
 
 /// Frames that carry less than this share of the odds are left out of the sizes' answers; they are still counted for the shaft.

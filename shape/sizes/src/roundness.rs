@@ -227,7 +227,8 @@ fn push(found: &mut Vec<RoundSize>, unit: Unit, mm: f64, weight: f64) {
             Unit::Mm => (weight, 0.0),
             Unit::Inch => (0.0, weight),
         };
-        found.push(RoundSize { mm, weight_mm, weight_inch });
+        // To the nearest 1e-9 mm, so that 7/8 in is 22.225 and not 22.224999999999998.
+        found.push(RoundSize { mm: (mm * 1e9).round() / 1e9, weight_mm, weight_inch });
     }
 }
 
@@ -281,7 +282,7 @@ mod tests {
     #[test]
     fn coarser_is_rounder() {
         let weight = |mm: f64| weights_at(mm, Kind::Length, Role::Feature);
-        assert!(weight(22.0).0 > weight(22.5).0 && weight(22.5).0 > weight(22.25).0 && weight(22.25).0 > weight(22.4).0 * 0.5);
+        assert!(weight(22.0).0 > weight(22.5).0 && weight(22.5).0 > weight(22.25).0 && weight(22.25).0 > weight(22.3).0 * 0.5);
         assert!(weight(19.05).1 > weight(22.225).1 && weight(22.225).1 > weight(20.6375).1 && weight(20.6375).1 > weight(21.43125).1);
         assert_eq!(weight(22.03), (0.0, 0.0));
     }

@@ -143,6 +143,16 @@ impl SizeTable {
         std::array::from_fn(|h| a[h] + share * (b[h] - a[h]))
     }
 
+    /// Adds a place's weight to the two steps its value lies between.
+    fn spread(&self, rows: &mut [Row], value_mm: f64, weight: Row) {
+        let (step, share) = self.locate(value_mm);
+        for (offset, part) in [(0, 1.0 - share), (1, share)] {
+            if let Some(row) = rows.get_mut(step + offset) {
+                row.iter_mut().zip(weight).for_each(|(sum, w)| *sum += part * w);
+            }
+        }
+    }
+
     fn likelihoods(&self, value_mm: f64) -> Row {
         let mut sum = self.stray_likelihoods(value_mm);
         for (choice, density) in self.choices.iter().zip(self.densities(value_mm)) {
@@ -296,7 +306,7 @@ pub struct Place {
 const LIGHT: f64 = 3e-4;
 
 /// Sums over the grid of the common causes; given a place on it, the sizes are independent of each other.
-pub fn weigh(sizes: &[Measured], frame: &Frame, causes: &CommonCauses, tables: Vec<SizeTable>) -> Weighed {
+pub fn weigh(sizes: &[Measured], frame: &Frame, causes: &CommonCauses, tables: Vec<SizeTable>, speaks: &[bool]) -> Weighed {
     let prior: Row = std::array::from_fn(|rival| prior_of(rival) * frame.suits.get(unit_of(rival)).copied().unwrap_or(1.0));
     let mut steps: Vec<Vec<Row>> = tables.iter().map(|table| vec![[0.0; RIVALS]; table.len()]).collect();
     let (mut rivals, mut places) = ([0.0; RIVALS], Vec::new());
@@ -309,7 +319,7 @@ pub fn weigh(sizes: &[Measured], frame: &Frame, causes: &CommonCauses, tables: V
         // The causes move what was measured; the true size is on the other side.
         let values_mm: Vec<f64> = sizes.iter().zip(causes.shifts_mm(at)).map(|(size, shift)| size.value_mm * frame.scale - shift).collect();
         let mut weight = prior.map(|p| p * density);
-        for (table, value) in tables.iter().zip(&values_mm) {
+        for ((table, value), _) in tables.iter().zip(&values_mm).zip(speaks).filter(|(_, speaks)| **speaks) {
             let row = table.at(*value);
             weight.iter_mut().zip(row).for_each(|(w, l)| *w *= l);
         }
@@ -319,19 +329,18 @@ pub fn weigh(sizes: &[Measured], frame: &Frame, causes: &CommonCauses, tables: V
         }
         heaviest = heaviest.max(total);
         rivals.iter_mut().zip(weight).for_each(|(sum, w)| *sum += w);
-        for ((table, rows), value) in tables.iter().zip(&mut steps).zip(&values_mm) {
-            let (step, share) = table.locate(*value);
-            for (offset, part) in [(0, 1.0 - share), (1, share)] {
-                if let Some(row) = rows.get_mut(step + offset) {
-                    row.iter_mut().zip(weight).for_each(|(sum, w)| *sum += part * w);
-                }
-            }
+        for (((table, rows), value), speaks) in tables.iter().zip(&mut steps).zip(&values_mm).zip(speaks) {
+            // One that doesn't speak for all still speaks for itself; its peak differs from frame to frame and is put back.
+            let own = if *speaks { [1.0; RIVALS] } else { table.at(*value).map(|likelihood| likelihood * table.peak) };
+            table.spread(rows, *value, std::array::from_fn(|h| weight[h] * own[h]));
         }
         if total > LIGHT * heaviest {
             places.push(Place { weight, values_mm });
         }
     }
     places.retain(|place| place.weight.iter().sum::<f64>() > LIGHT * heaviest);
-    let log_scale = tables.iter().map(|table| table.peak.ln()).sum::<f64>() + frame.prior.ln() - density_sum.max(f64::MIN_POSITIVE).ln();
+    let log_scale = tables.iter().zip(speaks).filter(|(_, speaks)| **speaks).map(|(table, _)| table.peak.ln()).sum::<f64>()
+        + frame.prior.ln()
+        - density_sum.max(f64::MIN_POSITIVE).ln();
     Weighed { log_scale, rivals, steps, places, tables }
 }

@@ -44,7 +44,7 @@ pub fn h_zone(nominal_mm: f64, tolerance_mm: f64) -> Zone {
 /// `[Phi((x - low)/s) - Phi((x - high)/s)] / (high - low)`.
 ///
 /// - **Good to** 1e-12 of its peak for zones wider than 1.5 sigmas; for narrower ones the normal of equal mean and variance is used,
-///   which is within 0.4 % of the peak (test `narrow_zones_are_nearly_normal`).
+///   which is within 0.5 % of the peak (test `narrow_zones_are_nearly_normal`).
 /// - **Source** uniform convolved with normal, textbook; trade notes, section 2.
 pub fn reading_density(x_mm: f64, sigma_mm: f64, zone: Zone) -> f64 {
     let width = zone.high_mm - zone.low_mm;
@@ -82,7 +82,7 @@ mod tests {
         let peak = exact_density(0.0, 1.0, zone);
         for i in -50..=50 {
             let x = f64::from(i) * 0.1;
-            assert!((exact_density(x, 1.0, zone) - reading_density(x, 1.0, zone)).abs() < 4e-3 * peak, "at {x}");
+            assert!((exact_density(x, 1.0, zone) - reading_density(x, 1.0, zone)).abs() < 5e-3 * peak, "at {x}");
         }
     }
 
