@@ -5,9 +5,9 @@
     python proof/solid_second_opinion.py [OUTDIR]
 
 Truth: the boundary pieces in bodies.json, integrated here by adaptive quadrature (scipy), and formulas worked by hand in the example.
-Judges: OpenCASCADE (cadquery-ocp) for STEP, trimesh for STL, lib3mf (the format's reference reader) for 3MF. Orientation of the STEP shell
+Judges: OpenCASCADE (cadquery-ocp) for STEP, trimesh for STL and glTF, ezdxf for DXF, lib3mf (the format's reference reader) for 3MF. Orientation of the STEP shell
 is judged from the raw text, because OpenCASCADE turns an inside-out shell without a word.
-Needs: numpy scipy cadquery-ocp trimesh lib3mf
+Needs: numpy scipy cadquery-ocp trimesh lib3mf ezdxf
 """
 import json, math, pathlib, re, subprocess, sys, tempfile
 import numpy as np
@@ -298,6 +298,60 @@ def judge_3mf(name, path, volume, area, chord):
     bound = area * chord * 1.01 + volume * 1e-6
     row(name, "3MF volume within chord bound", abs(found - volume) < bound, f"off {found - volume:+.4f} of +/-{bound:.4f} mm3")
 
+# ------------------------------------------------------------------ glTF
+def judge_gltf(name, path, volume, area, chord):
+    import trimesh
+    mesh = trimesh.load(path, force="mesh", process=False)
+    normals = np.array(mesh.vertex_normals)
+    faces = np.array(mesh.face_normals)
+    a, b, c = (mesh.vertices[mesh.faces[:, k]] for k in range(3))
+    found = np.einsum("ij,ij->i", a, np.cross(b, c)).sum() / 6 * 1e9
+    bound = area * chord * 1.01 + volume * 1e-5
+    row(name, "glTF volume (metres, outward)", abs(found - volume) < bound, f"off {found - volume:+.4f} of +/-{bound:.4f} mm3")
+    good = (np.einsum("ij,ikj->ik", faces, normals[mesh.faces]) > 0.9).all()
+    row(name, "glTF normals agree with triangles", good, f"{len(mesh.faces)} triangles")
+    colour = np.array(mesh.visual.material.baseColorFactor[:3], float)
+    linear = lambda v: v / 12.92 if v <= 0.04045 else ((v + 0.055) / 1.055) ** 2.4
+    wanted = [linear(v / 255) * 255 for v in (152, 164, 146)]
+    row(name, "glTF colour in linear light", np.allclose(colour, wanted, atol=1.0), str(colour))
+
+# ------------------------------------------------------------------ DXF
+def judge_dxf(name, path, body):
+    import ezdxf
+    document = ezdxf.readfile(path)
+    errors = document.audit().errors
+    row(name, "DXF audits clean", not errors and document.dxfversion == "AC1009", str([e.message for e in errors]))
+    # The outside's and bore's upper halves, put together again: their volume by quadrature over lines, arcs and polylines, whichever way each one runs.
+    total = 0.0
+    for e in document.modelspace():
+        layer = e.dxf.layer
+        if layer not in ("OUTSIDE", "BORE"):
+            continue
+        if e.dxftype() == "LINE":
+            pieces = [{"line": [list(e.dxf.start)[:2], list(e.dxf.end)[:2]]}]
+        elif e.dxftype() == "ARC":
+            pieces = [{"arc": [list(e.start_point)[:2], list(e.end_point)[:2], list(e.dxf.center)[:2]], "ccw": True}]
+        else:
+            points = [list(v.dxf.location)[:2] for v in e.vertices]
+            pieces = [{"line": [p, q]} for p, q in zip(points, points[1:])]
+        if np.mean([motion(p)[0](0.5)[1] for p in pieces]) < 0:
+            continue
+        # Travel toward +z counts for the outside, -z for the bore; undercuts fold back, so take the signed swept volume of the whole entity as laid out.
+        total += abs(truth(pieces)[0]) * (1 if layer == "OUTSIDE" else -1)
+    folded = any_fold(body["pieces"])
+    off = total / body["volume_mm3"] - 1
+    row(name, "DXF encloses the volume", folded or abs(off) < 1e-6 + 4e-3 * bool(any("curve" in p for p in body["pieces"])) * 0.1, f"relative {off:+.1e}")
+
+def any_fold(pieces):
+    """Whether a piece of the outside runs back toward -z (then unsigned sums say nothing)."""
+    for piece in pieces:
+        if "arc" in piece:
+            _, go = motion(piece)
+            signs = {np.sign(round(go(t)[0], 9)) for t in np.linspace(0.01, 0.99, 41)} - {0.0}
+            if len(signs) > 1:
+                return True
+    return False
+
 # ------------------------------------------------------------------ all
 def main():
     root = pathlib.Path(__file__).resolve().parent.parent
@@ -322,6 +376,8 @@ def main():
             judge_step(name, folder / f"{name}.{suffix}.step", volume, area)
         judge_stl(name, folder / f"{name}.stl", volume, area, body["chord_mm"])
         judge_3mf(name, folder / f"{name}.3mf", volume, area, body["chord_mm"])
+        judge_gltf(name, folder / f"{name}.glb", volume, area, body["chord_mm"])
+        judge_dxf(name, folder / f"{name}.dxf", body)
     print(f"{'all passed' if not failed else f'{failed} FAILED'}")
     sys.exit(1 if failed else 0)
 

@@ -2,7 +2,7 @@
 //! `proof/solid_second_opinion.py` reads them back with other people's libraries.
 #![allow(clippy::print_stdout, clippy::unwrap_used, reason = "a program for proofs, not a library")]
 
-use export::{Material, Placed, Schema, StepHeader, step, stl, threemf};
+use export::{Material, Placed, Schema, StepHeader, dxf, gltf, step, stl, threemf};
 use meridian::{Piece, Point, Turn};
 use solid::{Body, Bore, BoreEnd, BoreStep, Feature, Limits};
 use std::f64::consts::PI;
@@ -25,6 +25,9 @@ fn main() {
         let material = Material { name: "sage <green> & \"resin\"".into(), srgb: [152, 164, 146] };
         let copies = [Placed { at_mm: [0.0; 3] }, Placed { at_mm: [60.0, 0.0, 0.0] }];
         std::fs::write(folder.join(format!("{}.3mf", case.name)), threemf(&mesh, case.name, &material, &copies).unwrap()).unwrap();
+        let view = body.view_mesh(CHORD_MM, solid::DEFAULT_TRIANGLE_LIMIT).unwrap();
+        std::fs::write(folder.join(format!("{}.glb", case.name)), gltf(&view, case.name, [152, 164, 146]).unwrap()).unwrap();
+        std::fs::write(folder.join(format!("{}.dxf", case.name)), dxf(&body)).unwrap();
         let pieces: Vec<String> = body.boundary().iter().map(piece_json).collect();
         let _ = write!(
             json,

@@ -1,14 +1,18 @@
 //! STEP, STL, 3MF, glTF, DXF and drawings: one file a format. Every writer is a pure function of its arguments: same body, same bytes.
 
 mod drawing;
+mod dxf;
 mod error;
+mod gltf;
 mod step;
 mod step_text;
 mod stl;
 mod threemf;
 
 pub use drawing::{DrawnSize, Scale, SizeKind, TitleBlock, drawing, section};
+pub use dxf::dxf;
 pub use error::ExportError;
+pub use gltf::gltf;
 pub use step::{Schema, StepHeader, step};
 pub use stl::stl;
 pub use threemf::{Material, Placed, threemf};

@@ -316,27 +316,31 @@ impl<'a> Layout<'a> {
         columns.chain(self.leaders.iter().map(|leader| &leader.words)).chain(self.rows.iter().flatten().map(|along| &along.words))
     }
 
-    /// Where all letters stand, relative to z = 0 on the axis.
+    /// Where all letters stand, relative to z = 0 on the axis: a box for each chosen and each measured size.
     pub fn labels(&self) -> Vec<Box4> {
         let mut boxes = Vec::new();
         for side in 0..2 {
             for (index, across) in self.columns[side].iter().enumerate() {
                 let (x, y) = (self.column_x(side, index), across.middle_y());
-                let half = 0.5 * across.words.width_mm;
-                let under = if across.words.under.is_empty() { 0.0 } else { GAP_MM + MEASURED_MM };
-                boxes.push([x - GAP_MM - CHOSEN_MM, y - half, x + under, y + half]);
+                let [over, under] = across.words.widths().map(|width| 0.5 * width);
+                boxes.push([x - GAP_MM - CHOSEN_MM, y - over, x - GAP_MM, y + over]);
+                boxes.push([x + GAP_MM, y - under, x + GAP_MM + MEASURED_MM, y + under]);
             }
         }
         for leader in &self.leaders {
-            let [x, y] = leader.shelf;
-            boxes.push([x, y - leader.chosen_up() - CHOSEN_MM, x + leader.words.width_mm, y - 0.2]);
+            let (middle, y) = (leader.shelf[0] + 0.5 * leader.words.width_mm, leader.shelf[1]);
+            let [over, under] = leader.words.widths().map(|width| 0.5 * width);
+            let base = y - leader.chosen_up();
+            boxes.push([middle - over, base - CHOSEN_MM, middle + over, base]);
+            boxes.push([middle - under, y - GAP_MM - MEASURED_MM, middle + under, y - GAP_MM]);
         }
         for (index, along) in self.rows.iter().enumerate().flat_map(|(index, row)| row.iter().map(move |along| (index, along))) {
             let (x, y) = (along.words_x(), self.row_y(index));
-            let half = 0.5 * along.words.width_mm;
-            let under = if along.words.under.is_empty() { 0.0 } else { GAP_MM + MEASURED_MM };
-            boxes.push([x - half, y - GAP_MM - CHOSEN_MM, x + half, y + under]);
+            let [over, under] = along.words.widths().map(|width| 0.5 * width);
+            boxes.push([x - over, y - GAP_MM - CHOSEN_MM, x + over, y - GAP_MM]);
+            boxes.push([x - under, y + GAP_MM, x + under, y + GAP_MM + MEASURED_MM]);
         }
+        boxes.retain(|[left, top, right, bottom]| right > left && bottom > top);
         boxes
     }
 
