@@ -197,9 +197,9 @@ impl Writer<'_> {
         let family = FACES.iter().find(|(known, _)| known == face).map_or(FACES[2].1, |(_, family)| family);
         let _ = write!(self.out, " font-family=\"{family}\"");
         self.out.push_str(match face {
-            Face::Bold => " font-weight=\"700\" style=\"font-kerning:none\"",
-            Face::Columns => " style=\"font-kerning:none;font-variant-numeric:tabular-nums\"",
-            Face::Text | Face::Figures => " style=\"font-kerning:none\"",
+            Face::Bold => " font-weight=\"700\" style=\"white-space:pre;font-kerning:none\"",
+            Face::Columns => " style=\"white-space:pre;font-kerning:none;font-variant-numeric:tabular-nums\"",
+            Face::Text | Face::Figures => " style=\"white-space:pre;font-kerning:none\"",
         });
         match anchor {
             Anchor::Start => {}

@@ -36,16 +36,18 @@ def photo(name, residual, focal_source):
     rod_across, rod_along = (rod - entry) @ side, (rod - entry) @ axis
     edges = []
     for sign in (1, -1):
-        chosen = (rod_across * sign > 0.6 * np.max(rod_across * sign)) & (rod_along < -3)
+        far_off = rod_along < -3
+        chosen = far_off & (rod_across * sign > 0.9 * np.max((rod_across * sign)[far_off]) - 6)
         edges.append(rod[chosen][np.argsort(-rod_along[chosen])])
 
     def model(half):
-        return rounded(half[::5] + rng.normal(0, residual / 3, half[::5].shape))
+        return rounded(half[::2] + np.array([0.12, -0.1]))
 
     sigma = [round(float(0.12 + 0.06 * abs(math.sin(n / 9.0))), 3) for n in range(max(map(len, halves)))]
     pose = t["pose"]
     fx = t["camera"]["fx"]
-    left, right = (rounded(half[::2] + rng.normal(0, 0.12, half[::2].shape)) for half in halves)
+    wobble = lambda n: np.convolve(rng.normal(0, 0.25, n + 14), np.ones(15) / 15, "valid")
+    left, right = (rounded(half[::2] + np.column_stack([wobble(len(half[::2])), wobble(len(half[::2]))])) for half in halves)
     return {
         "name": name, "size_px": [t["image"]["width"], t["image"]["height"]],
         "outline": {"left": left, "right": right, "left_sigma_px": sigma[: len(left)], "right_sigma_px": sigma[: len(right)], "sigma_px": 0.16,

@@ -78,6 +78,7 @@ pub fn contents(stations: &[Station]) -> Markup {
                             span.number { (station.number) }
                             (sign(station.state))
                             span.question { (station.question) }
+                            span.word { (station.state.word()) }
                             span.answer { (station.answer) }
                         }
                     }
@@ -132,7 +133,7 @@ fn picture(wide: &Figure, narrow: Option<&Figure>, caption: &str) -> Markup {
                 Some(narrow) => { div.wide { (svg(wide)) } div.narrow { (svg(narrow)) } }
                 None => { div { (svg(wide)) } }
             }
-            figcaption { (caption) }
+            @if !caption.is_empty() { figcaption { (caption) } }
         }
     }
 }

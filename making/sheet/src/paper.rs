@@ -78,7 +78,7 @@ fn masthead(flow: &mut Flow, sheet: &JobSheet) {
 /// The folded sheet: every question with its answer.
 fn contents(flow: &mut Flow, stations: &[Station]) {
     for station in stations {
-        flow.contents_line(station.number, &state_sign(station.state), station.question, &station.answer);
+        flow.contents_line(station.number, &state_sign(station.state), [station.question, station.state.word(), &station.answer]);
     }
     flow.space(7.0);
 }
@@ -174,7 +174,6 @@ fn furnish(page: &mut Page, sheet: &JobSheet, number: usize, of: usize) {
         revision: said(&document.revision),
         page: format!("{number} of {of}"),
         made_with: bounded(&sheet.result.ringer, 20),
-        notice: notice.into(),
     });
     let at = flow::block_corner(page);
     page.pieces.push(Piece { at, role: Role::Decoration, figure: block });

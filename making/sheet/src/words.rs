@@ -1,19 +1,19 @@
 //! Numbers and names as the sheet writes them.
 
-/// A value with its doubt, both to the doubt's own detail: "31.68 ± 0.08". The doubt gets two digits where it starts with 1 or 2,
+/// A value with its doubt, both to the doubt's own detail, with no-break spaces: "31.68 ± 0.08". The doubt gets two digits where it starts with 1 or 2,
 /// else one (GUM, JCGM 100:2008, 7.2.6: at most two).
 pub fn doubted(value: f64, sigma: f64) -> String {
     if !value.is_finite() {
         return "not known".into();
     }
     if !sigma.is_finite() || sigma < 0.0 {
-        return format!("{} ± not known", plain(value, 3));
+        return format!("{}\u{a0}±\u{a0}not known", plain(value, 3));
     }
     let places = places_of(sigma);
     if sigma == 0.0 {
         return plain(value, places);
     }
-    format!("{} ± {}", plain(value, places), plain(sigma, places))
+    format!("{}\u{a0}±\u{a0}{}", plain(value, places), plain(sigma, places))
 }
 
 /// Decimals at which a doubt is written.
@@ -44,16 +44,16 @@ pub fn plain(value: f64, places: usize) -> String {
 pub fn percent(share: f64) -> String {
     match share * 100.0 {
         p if !p.is_finite() => "not known".into(),
-        p if p <= 0.0 => "0 %".into(),
-        p if p < 1.0 => "under 1 %".into(),
-        p if p > 99.0 && p < 100.0 => "over 99 %".into(),
-        p => format!("{} %", plain(p, 0)),
+        p if p <= 0.0 => "0\u{a0}%".into(),
+        p if p < 1.0 => "under\u{a0}1\u{a0}%".into(),
+        p if p > 99.0 && p < 100.0 => "over\u{a0}99\u{a0}%".into(),
+        p => format!("{}\u{a0}%", plain(p, 0)),
     }
 }
 
 /// A colour in CIELAB: "L* 66.0  a* −8.0  b* 8.0".
 pub fn lab(lab: [f64; 3]) -> String {
-    format!("L* {}  a* {}  b* {}", plain(lab[0], 1), plain(lab[1], 1), plain(lab[2], 1))
+    format!("L*\u{a0}{}  a*\u{a0}{}  b*\u{a0}{}", plain(lab[0], 1), plain(lab[1], 1), plain(lab[2], 1))
 }
 
 /// One or many: "1 photo", "3 photos".
@@ -110,15 +110,15 @@ mod tests {
             (1.0, f64::INFINITY, "1.000 ± not known"),
             (9.96, 0.996, "10.0 ± 1.0"),
         ] {
-            assert_eq!(doubted(value, sigma), text);
+            assert_eq!(doubted(value, sigma).replace('\u{a0}', " "), text);
         }
     }
 
     #[test]
     fn chances_never_claim_certainty_they_lack() {
-        assert_eq!(percent(0.934), "93 %");
-        assert_eq!(percent(0.9996), "over 99 %");
-        assert_eq!(percent(0.0004), "under 1 %");
-        assert_eq!(percent(1.0), "100 %");
+        assert_eq!(percent(0.934), "93\u{a0}%");
+        assert_eq!(percent(0.9996), "over\u{a0}99\u{a0}%");
+        assert_eq!(percent(0.0004), "under\u{a0}1\u{a0}%");
+        assert_eq!(percent(1.0), "100\u{a0}%");
     }
 }

@@ -21,6 +21,8 @@ const GUTTER_MM: f64 = 4.0;
 const CELL_GAP_MM: f64 = 3.0;
 /// Tallest picture with its caption; what is taller is shown smaller.
 const TALLEST_MM: f64 = 190.0;
+/// Where a state stands in the folded sheet, from the start of its question.
+const CONTENTS_WORD_MM: f64 = 58.0;
 /// Height of a row that is to be written in by hand.
 const BLANK_ROW_MM: f64 = 9.0;
 
@@ -131,17 +133,17 @@ impl Flow {
     }
 
     /// One line of the folded sheet.
-    pub fn contents_line(&mut self, number: usize, sign: &Figure, question: &str, answer: &str) {
+    pub fn contents_line(&mut self, number: usize, sign: &Figure, [question, word, answer]: [&str; 3]) {
         const ROW: f64 = 7.2;
         self.need(ROW);
         let width = MARGIN_MM + GUTTER_MM + WIDE_MM;
         self.rule(self.left, width, RULE);
         let top = self.y + 1.3;
-        self.put(self.left, top, Role::Decoration, BODY.face(Face::Columns).paint(GREY).figure(5.0, &[number.to_string()], Anchor::End));
+        self.put(self.left, top, Role::Decoration, BODY.paint(GREY).figure(5.0, &[number.to_string()], Anchor::End));
         self.put(self.left + 8.0, top + 0.4, Role::Decoration, sign.scaled(0.86));
-        let words = text_width_mm(BODY.face, BODY.size_mm, question);
         let mut line = BODY.figure(width - 15.0, &[question.to_string()], Anchor::Start);
-        let room = width - 15.0 - words - 6.0;
+        line.text([CONTENTS_WORD_MM, BODY.size_mm], 3.3, Face::Text, Anchor::Start, GREY, word);
+        let room = width - 15.0 - CONTENTS_WORD_MM - text_width_mm(Face::Text, 3.3, word) - 5.0;
         let answer = fits_mm(Face::Figures, BODY.size_mm, room, answer);
         line.text([width - 15.0, BODY.size_mm], BODY.size_mm, Face::Figures, Anchor::End, INK, answer);
         self.put(self.left + 15.0, top, Role::Paragraph, line);
@@ -165,7 +167,7 @@ impl Flow {
                 self.left,
                 top - 0.6,
                 Role::Decoration,
-                BODY.face(Face::Figures).size(7.6, 8.0).figure(10.0, &[number.to_string()], Anchor::Start),
+                BODY.face(Face::Bold).size(8.4, 9.0).figure(10.0, &[number.to_string()], Anchor::Start),
             );
             self.put(self.left + 9.5, top + 1.7, Role::Decoration, sign.clone());
             let small = BODY.paint(GREY).size(3.2, 3.9);
@@ -190,7 +192,7 @@ impl Flow {
     /// Height that a picture takes with its caption.
     pub fn picture_height(&self, figure: &Figure, caption: &str) -> f64 {
         let lines = CAPTION.lines(WIDE_MM, caption).len() as f64;
-        figure.height_mm.max(0.0) * fitting(figure) + 1.0 + lines * CAPTION.lead_mm + 4.0
+        figure.height_mm.max(0.0) * fitting(figure) + 1.0 + lines * CAPTION.lead_mm + if caption.is_empty() { 1.0 } else { 4.0 }
     }
 
     pub fn picture(&mut self, figure: &Figure, caption: &str) {

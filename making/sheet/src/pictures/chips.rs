@@ -45,11 +45,14 @@ fn numbers(figure: &mut Figure, [x, y]: [f64; 2], wanted: [f64; 3], predicted: [
         row += 5.0;
         figure.text([x, row], LETTER_MM, face, Anchor::Start, paint, fits_mm(face, LETTER_MM, room, &text));
     };
-    say(Face::Bold, INK, bounded(name, 120));
+    for line in ink::wrap_mm(Face::Bold, LETTER_MM, room, &bounded(name, 120)).into_iter().take(3) {
+        say(Face::Bold, INK, line);
+    }
     say(Face::Figures, INK, format!("wanted  {}", lab(wanted)));
     say(Face::Figures, INK, format!("predicted  {}", lab(predicted)));
     say(Face::Figures, INK, format!("CIEDE2000  {}, in 95 of 100 below {}", plain(difference[0], 1), plain(difference[1], 1)));
-    say(Face::Text, GREY, "Upper left wanted, lower right predicted; light D65, 2\u{b0}".into());
+    say(Face::Text, GREY, "Upper left wanted, lower right predicted.".into());
+    say(Face::Text, GREY, "Light D65, 2\u{b0} observer.".into());
     if outside {
         say(Face::Text, GREY, "A screen can't show this colour; shown with less chroma".into());
     }
@@ -80,7 +83,7 @@ pub fn target_chip(wanted: [f64; 3], sigma: [f64; 3], width_mm: f64) -> Option<F
     let wide = width_mm > 120.0;
     let (x, y) = if wide { (2.0 * PLATE_MM + 10.0, 0.5) } else { (0.5, PLATE_MM + 4.0) };
     let (cell, top) = (11.0, y + 5.5);
-    figure.text([x, y + 3.2], LETTER_MM, Face::Text, Anchor::Start, GREY, "Two sigma to either side, and the colour itself:");
+    figure.text([x, y + 3.2], LETTER_MM, Face::Text, Anchor::Start, GREY, "Two sigma to either side of it:");
     for (row, (name, k)) in [("L*", 0), ("a*", 1), ("b*", 2)].into_iter().enumerate() {
         let cy = top + row as f64 * (cell - 0.6);
         figure.text([x, cy + 6.4], LETTER_MM, Face::Figures, Anchor::Start, INK, name);

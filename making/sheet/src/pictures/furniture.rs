@@ -64,8 +64,6 @@ pub struct Cartouche {
     pub page: String,
     /// Version of the program.
     pub made_with: String,
-    /// A mark over all, e.g. "Sample data"; empty: none.
-    pub notice: String,
 }
 
 /// The title block, 180 x 20 mm, with the fields that ISO 7200:2004 asks for and those a drawing needs: scale, projection, units.
@@ -94,14 +92,10 @@ pub fn title_block(facts: &Cartouche) -> Figure {
     field(118.0, 10.0, 15.0, "Revision", if facts.revision.is_empty() { "\u{2013}".into() } else { facts.revision.clone() });
     field(133.0, 10.0, 16.0, "Units", "mm".into());
     figure.text([150.5, 13.2], 2.4, Face::Text, Anchor::Start, GREY, "Projection");
-    figure.put(&projection_symbol(), [161.0, 11.2]);
+    figure.put(&projection_symbol().scaled(0.95), [162.6, 11.1]);
     figure.text([39.5, 3.2], 2.4, Face::Text, Anchor::Start, GREY, "Title");
     figure.text([39.5, 11.0], 5.6, Face::Bold, Anchor::Start, INK, fits_mm(Face::Bold, 5.6, 77.0, &facts.title));
-    let foot = if facts.notice.is_empty() {
-        "Scale as noted at each picture".to_string()
-    } else {
-        format!("{}. Scale as noted at each picture", facts.notice)
-    };
+    let foot = format!("Scale as noted at each picture. Made with ringer {}", facts.made_with);
     figure.text([39.5, 17.4], 3.0, Face::Text, Anchor::Start, GREY, fits_mm(Face::Text, 3.0, 77.0, &foot));
     figure
 }

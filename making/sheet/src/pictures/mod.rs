@@ -25,9 +25,9 @@ pub const WIDE_MM: f64 = 150.0;
 /// Width of a picture on a screen as narrow as a hand, mm.
 pub const NARROW_MM: f64 = 88.0;
 /// Size of lettering in pictures, mm (the em; capitals are 0.52 of it high in Bench Figures).
-pub(crate) const LETTER_MM: f64 = 3.6;
+pub(crate) const LETTER_MM: f64 = 3.2;
 /// Size of small lettering in pictures, mm.
-pub(crate) const SMALL_MM: f64 = 3.0;
+pub(crate) const SMALL_MM: f64 = 2.8;
 /// Most points of one curve that are drawn; at 150 mm that is four a millimetre.
 const MOST_POINTS: usize = 600;
 
@@ -70,12 +70,12 @@ pub(crate) enum Key {
 
 /// Line samples with their names, in rows below `top`; returns the height used, mm.
 pub(crate) fn legend(figure: &mut Figure, left: f64, top: f64, width: f64, keys: &[(Key, &str)]) -> f64 {
-    const SAMPLE: f64 = 9.0;
+    const SAMPLE: f64 = 7.0;
     const ROW: f64 = 4.6;
     let (mut x, mut y) = (left, top + 3.0);
     for (key, name) in keys {
-        let wide = SAMPLE + 1.5 + text_width_mm(Face::Text, LETTER_MM, name) + 5.0;
-        if x > left && x + wide - 5.0 > left + width {
+        let wide = SAMPLE + 1.5 + text_width_mm(Face::Text, LETTER_MM, name) + 4.0;
+        if x > left && x + wide - 4.0 > left + width {
             x = left;
             y += ROW;
         }

@@ -3,16 +3,16 @@
 use super::{Key, legend, thinned};
 use crate::SheetPhoto;
 use crate::words::{count, plain};
-use ink::palette::{BLUE, BRICK, INK, PAPER, chain, hair};
+use ink::palette::{BLUE, INK, PAPER, chain, hair};
 use ink::{Figure, Mark, Step, Stroke, circle_steps, polygon_steps, rect_steps};
 use result::PhotoResult;
 
 /// Tallest a photo stands on the sheet, mm.
-const TALLEST_MM: f64 = 105.0;
+const TALLEST_MM: f64 = 84.0;
 /// Radius of the loupe, mm.
-const LOUPE_MM: f64 = 13.5;
+const LOUPE_MM: f64 = 12.5;
 /// Width of one pixel in the loupe, mm.
-const LOUPE_PX_MM: f64 = 1.5;
+const LOUPE_PX_MM: f64 = 2.5;
 
 /// The photo, dimmed outside the part, with everything found drawn over it. `clicks`: the person's own two, px.
 pub fn photo(shown: Option<&SheetPhoto>, found: &PhotoResult, clicks: Option<[[f64; 2]; 2]>, width_mm: f64) -> Figure {
@@ -104,7 +104,7 @@ fn draw_found(marks: &mut Vec<Mark>, found: &PhotoResult, view: &View) {
     let part: Vec<[f64; 2]> = left.iter().chain(right.iter().rev()).copied().collect();
     dim_outside(marks, &part, view);
     for (points, sigmas) in [(&outline.left, &outline.left_sigma_px), (&outline.right, &outline.right_sigma_px)] {
-        marks.push(Mark::Path { steps: band(points, sigmas, view), stroke: None, fill: Some(BRICK.thin(0.45)) });
+        marks.push(Mark::Path { steps: band(points, sigmas, view), stroke: None, fill: Some(PAPER.thin(0.65)) });
     }
     for edge in [&left, &right] {
         marks.push(line(edge, Stroke::full(PAPER.thin(0.75), 0.7)));
@@ -195,55 +195,77 @@ fn click(figure: &mut Figure, at: [f64; 2]) {
 
 /// A round window on one stretch of the edge, with pixels large enough to see the band of doubt.
 fn loupe(figure: &mut Figure, shown: Option<&SheetPhoto>, found: &PhotoResult, view: &View, size: [f64; 2]) {
-    let edge = &found.outline.left;
-    let Some(spot) = edge.get(edge.len() * 2 / 5).filter(|p| p.iter().all(|v| v.is_finite())) else { return };
-    if size[0].min(size[1]) < 4.0 * LOUPE_MM {
+    let outline = &found.outline;
+    let all: Vec<[f64; 2]> =
+        [&outline.left, &outline.right, &outline.rod_left, &outline.rod_right].into_iter().flat_map(|edge| view.places(edge)).collect();
+    if size[0].min(size[1]) < 4.0 * LOUPE_MM || outline.left.len() + outline.right.len() < 4 {
         return;
     }
-    let all: Vec<[f64; 2]> =
-        view.places(edge).into_iter().chain(view.places(&found.outline.right)).chain(view.places(&found.outline.rod_left)).collect();
     let centre = loneliest_corner(&all, view.left, size);
-    let near = View { crop: [spot[0], spot[1], view.crop[2], view.crop[3]], scale: LOUPE_PX_MM, left: 0.0 };
-    let moved = |p: &[f64; 2]| {
-        let at = near.place(*p);
-        [at[0] + centre[0], at[1] + centre[1]]
+    let away = |edge: &[[f64; 2]], n: usize| {
+        edge.get(n).map_or(f64::INFINITY, |p| (view.place(*p)[0] - centre[0]).hypot(view.place(*p)[1] - centre[1]))
     };
-    let mut marks = vec![Mark::Path { steps: circle_steps(centre, LOUPE_MM), stroke: None, fill: Some(PAPER) }];
-    if let Some(photo) = shown.filter(|photo| !photo.jpeg.is_empty()) {
-        let at = moved(&[view.crop[0], view.crop[1]]);
-        marks.push(Mark::Photo { at, size_mm: [view.crop[2] * LOUPE_PX_MM, view.crop[3] * LOUPE_PX_MM], jpeg: photo.jpeg.clone() });
-    }
-    let reach = 1.5 * LOUPE_MM / LOUPE_PX_MM;
-    let close: Vec<usize> = (0..edge.len()).filter(|n| (edge[*n][0] - spot[0]).hypot(edge[*n][1] - spot[1]) < reach).collect();
-    let points: Vec<[f64; 2]> = close.iter().map(|n| edge[*n]).collect();
-    let sigmas: Vec<f64> = close.iter().map(|n| found.outline.left_sigma_px.get(*n).copied().unwrap_or(found.outline.sigma_px)).collect();
-    let steps = band(&points, &sigmas, &near);
-    let shifted: Vec<Step> = steps.iter().map(|step| shift(step, centre)).collect();
-    marks.push(Mark::Path { steps: shifted, stroke: None, fill: Some(BRICK.thin(0.45)) });
-    let drawn: Vec<[f64; 2]> = points.iter().map(moved).collect();
-    marks.push(line(&drawn, Stroke::full(PAPER, 0.8)));
-    marks.push(line(&drawn, Stroke::full(INK, 0.3)));
+    let nearest = |edge: &[[f64; 2]]| (0..edge.len()).min_by(|a, b| away(edge, *a).total_cmp(&away(edge, *b))).unwrap_or(0);
+    let (l, r) = (nearest(&outline.left), nearest(&outline.right));
+    let (edge, sigmas, spot) = if away(&outline.left, l) < away(&outline.right, r) {
+        (&outline.left, &outline.left_sigma_px, l)
+    } else {
+        (&outline.right, &outline.right_sigma_px, r)
+    };
+    let Some(spot) = edge.get(spot).filter(|p| p.iter().all(|v| v.is_finite())) else { return };
+    let near = View {
+        crop: [spot[0] - centre[0] / LOUPE_PX_MM, spot[1] - centre[1] / LOUPE_PX_MM, view.crop[2], view.crop[3]],
+        scale: LOUPE_PX_MM,
+        left: 0.0,
+    };
+    let marks = loupe_marks(shown, found, edge, sigmas, *spot, &near, view);
+    figure.circle(centre, LOUPE_MM, None, Some(PAPER));
     figure.marks.push(Mark::Clipped { window: circle_steps(centre, LOUPE_MM), marks });
     figure.circle(centre, LOUPE_MM, Some(Stroke::full(PAPER, 1.2)), None);
     figure.circle(centre, LOUPE_MM, Some(Stroke::full(INK, 0.5)), None);
-    let from = view.place(*spot);
-    let ring = LOUPE_MM / LOUPE_PX_MM * view.scale;
+    let (from, ring) = (view.place(*spot), LOUPE_MM / LOUPE_PX_MM * view.scale);
     figure.circle(from, ring, Some(Stroke::full(PAPER.thin(0.8), 0.7)), None);
     figure.circle(from, ring, Some(hair(INK)), None);
     let (dx, dy) = (centre[0] - from[0], centre[1] - from[1]);
     let length = dx.hypot(dy).max(1e-9);
     if length > LOUPE_MM + ring {
         let (a, b) = (ring / length, 1.0 - LOUPE_MM / length);
-        figure.line([from[0] + dx * a, from[1] + dy * a], [from[0] + dx * b, from[1] + dy * b], hair(INK));
+        let ends = [[from[0] + dx * a, from[1] + dy * a], [from[0] + dx * b, from[1] + dy * b]];
+        figure.polyline(&ends, Stroke::full(PAPER.thin(0.8), 0.7));
+        figure.polyline(&ends, hair(INK));
     }
 }
 
-fn shift(step: &Step, by: [f64; 2]) -> Step {
-    match step {
-        Step::Move(p) => Step::Move([p[0] + by[0], p[1] + by[1]]),
-        Step::Line(p) => Step::Line([p[0] + by[0], p[1] + by[1]]),
-        other => *other,
+/// What is seen in the loupe: pixels, the band, the edge, the model.
+fn loupe_marks(
+    shown: Option<&SheetPhoto>,
+    found: &PhotoResult,
+    edge: &[[f64; 2]],
+    sigmas: &[f64],
+    spot: [f64; 2],
+    near: &View,
+    view: &View,
+) -> Vec<Mark> {
+    let mut marks = Vec::new();
+    if let Some(photo) = shown.filter(|photo| !photo.jpeg.is_empty()) {
+        let at = near.place([view.crop[0], view.crop[1]]);
+        marks.push(Mark::Photo { at, size_mm: [view.crop[2] * LOUPE_PX_MM, view.crop[3] * LOUPE_PX_MM], jpeg: photo.jpeg.clone() });
     }
+    let reach = 3.0 * LOUPE_MM / LOUPE_PX_MM;
+    let is_close = |p: &[f64; 2]| (p[0] - spot[0]).hypot(p[1] - spot[1]) < reach;
+    let around = |side: &[[f64; 2]]| {
+        let from = side.iter().position(is_close).unwrap_or(0).saturating_sub(1);
+        from..side.iter().rposition(is_close).map_or(from, |n| (n + 2).min(side.len()))
+    };
+    let close = around(edge);
+    let points = edge.get(close.clone()).unwrap_or(&[]);
+    let doubts: Vec<f64> = close.map(|n| sigmas.get(n).copied().unwrap_or(found.outline.sigma_px)).collect();
+    marks.push(Mark::Path { steps: band(points, &doubts, near), stroke: None, fill: Some(PAPER.thin(0.65)) });
+    marks.push(line(&near.places(points), Stroke::full(INK, 0.3)));
+    for side in found.model.iter().flat_map(|model| [&model.left, &model.right]) {
+        marks.push(line(&near.places(side.get(around(side)).unwrap_or(&[])), model_line().width(0.5)));
+    }
+    marks
 }
 
 /// The corner of the photo that is farthest from everything found.

@@ -2,12 +2,12 @@
 
 use super::{Key, LETTER_MM, SMALL_MM, legend, multiples, places_for, round_step, thinned};
 use crate::words::plain;
-use ink::palette::{BRICK, GREY, INK, RULE, chain, dashed, hair, outline};
+use ink::palette::{GREY, INK, RULE, chain, dashed, hair, outline};
 use ink::{Anchor, Face, Figure, polygon_steps};
 use result::{PieceResult, ProfileResult};
 
 /// Tallest half of the view, mm.
-const TALLEST_HALF_MM: f64 = 46.0;
+const TALLEST_HALF_MM: f64 = 34.0;
 
 /// The meridian with its doubt above the axis; the lines, arcs and curves to be made below it. `None` without enough points.
 pub fn profile(profile: &ProfileResult, width_mm: f64) -> Option<Figure> {
@@ -71,7 +71,7 @@ pub fn deviation(profile: &ProfileResult, width_mm: f64) -> Option<Figure> {
     let band: Vec<[f64; 2]> =
         off.iter().map(|p| place(p[0], p[1] + 2.0 * p[2])).chain(off.iter().rev().map(|p| place(p[0], p[1] - 2.0 * p[2]))).collect();
     figure.path(polygon_steps(&band), None, Some(INK.thin(0.2)));
-    figure.polyline(&off.iter().map(|p| place(p[0], p[1])).collect::<Vec<_>>(), outline(BRICK).width(0.35));
+    figure.polyline(&off.iter().map(|p| place(p[0], p[1])).collect::<Vec<_>>(), outline(INK).width(0.35));
     for z in multiples(0.0, runs.length, round_step(runs.length, if width_mm > 100.0 { 14.0 } else { 7.0 })) {
         let x = left + z * scale;
         figure.line([x, top + height], [x, top + height + 1.2], hair(GREY));

@@ -8,13 +8,15 @@ use ink::{Anchor, Face, Figure, Paint, Stroke, polygon_steps, text_width_mm};
 use result::{Candidate, Dimension};
 
 /// Height of a blade whose odds are certain, and of the bell, mm.
-const FULL_MM: f64 = 15.0;
+const FULL_MM: f64 = 14.0;
 /// Thickness of the rule, mm.
-const RULE_MM: f64 = 8.6;
+const RULE_MM: f64 = 10.0;
 /// Most labels; the rest of the blades stand without.
 const MOST_LABELS: usize = 5;
-/// Height of a row of labels, mm.
-const ROW_MM: f64 = 4.6;
+/// Height of the row of labels with room for its leaders, mm.
+const LABEL_ROW_MM: f64 = 8.0;
+/// Between two labels, mm.
+const LABEL_GAP_MM: f64 = 4.0;
 
 /// The ruler of one size. `decided`: the person chose it, rather than the odds.
 pub fn ruler(size: &Dimension, decided: bool, width_mm: f64) -> Option<Figure> {
@@ -23,8 +25,7 @@ pub fn ruler(size: &Dimension, decided: bool, width_mm: f64) -> Option<Figure> {
     }
     let scale = Scale::around(size, width_mm);
     let labels = place_labels(size, decided, &scale);
-    let rows = labels.iter().map(|label| label.row + 1).max().unwrap_or(0);
-    let edge_y = 2.0 + ROW_MM * rows as f64 + FULL_MM + 1.0;
+    let edge_y = if labels.is_empty() { 0.5 } else { LABEL_ROW_MM } + FULL_MM;
     let mut figure = Figure::new(width_mm, edge_y + RULE_MM + 1.0, format!("{} on a rule", size.name), describe(size));
     graduate(&mut figure, &scale, edge_y);
     bell(&mut figure, size, &scale, edge_y);
@@ -32,10 +33,11 @@ pub fn ruler(size: &Dimension, decided: bool, width_mm: f64) -> Option<Figure> {
         blade(&mut figure, candidate, paint_of(size, candidate, decided), &scale, edge_y);
     }
     for label in &labels {
-        let y = 2.0 + ROW_MM * (rows - 1 - label.row) as f64 + 3.0;
-        figure.line([label.at, y + 0.9], [label.at, edge_y - label.height - 0.6], hair(label.paint).width(0.15));
-        let face = if label.used { Face::Bold } else { Face::Figures };
-        figure.text([label.left, y], LETTER_MM, face, Anchor::Start, label.paint, label.text.clone());
+        // A leader from the words down to the blade, bent where the words had to give way.
+        let over = label.at.clamp(label.left + 1.0, (label.left + label.wide - 1.0).max(label.left + 1.0));
+        let leader = [[over, 4.6], [label.at, 7.4], [label.at, edge_y - label.height - 0.3]];
+        figure.polyline(&leader, hair(label.paint).width(0.15));
+        figure.text([label.left, 3.4], LETTER_MM, face_of(label.used), Anchor::Start, label.paint, label.text.clone());
     }
     Some(figure)
 }
@@ -104,24 +106,25 @@ fn graduate(figure: &mut Figure, scale: &Scale, edge_y: f64) {
         let text = plain(mm, places_for(step));
         let half = text_width_mm(Face::Figures, SMALL_MM, &text) / 2.0;
         if tenth % 10 == 0 && scale.x(mm) - half > left + 6.0 && scale.x(mm) + half < right - 0.5 {
-            figure.text([scale.x(mm), edge_y + 3.9], SMALL_MM, Face::Figures, Anchor::Middle, INK, text);
+            figure.text([scale.x(mm), edge_y + 4.1], SMALL_MM, Face::Figures, Anchor::Middle, INK, text);
         }
     }
     inches(figure, scale, edge_y + RULE_MM, [left, right]);
-    figure.text([left + 0.8, edge_y + 3.9], SMALL_MM, Face::Text, Anchor::Start, GREY, "mm");
-    figure.text([left + 0.8, edge_y + RULE_MM - 2.1], SMALL_MM, Face::Text, Anchor::Start, GREY, "in");
+    figure.text([left + 0.8, edge_y + 4.1], SMALL_MM, Face::Text, Anchor::Start, GREY, "mm");
+    figure.text([left + 0.8, edge_y + RULE_MM - 2.4], SMALL_MM, Face::Text, Anchor::Start, GREY, "in");
 }
 
 /// Inch graduations by halving: labelled as finely as labels fit, ticked two halvings finer.
 fn inches(figure: &mut Figure, scale: &Scale, edge_y: f64, [left, right]: [f64; 2]) {
     const MM_PER_INCH: f64 = 25.4;
     let span = (scale.high - scale.low) / MM_PER_INCH;
+    // A rule has no finer labels than sixty-fourths.
     let mut parts = 1u32;
-    while parts < 256 && f64::from(parts) * span < (right - left) / 18.0 {
+    while parts < 64 && f64::from(parts * 2) * span < (right - left) / 17.0 {
         parts *= 2;
     }
     let labelled = 1.0 / f64::from(parts);
-    let step = if span > 100.0 { round_step(span, 10.0) } else { labelled };
+    let step = if span * f64::from(parts) > 20.0 { round_step(span, 8.0) } else { labelled };
     for inch in multiples(scale.low / MM_PER_INCH, scale.high / MM_PER_INCH, step / 4.0) {
         let x = scale.x(inch * MM_PER_INCH);
         let quarter = (inch / step * 4.0).round() as i64;
@@ -136,7 +139,7 @@ fn inches(figure: &mut Figure, scale: &Scale, edge_y: f64, [left, right]: [f64; 
         let text = inch_words(inch, parts);
         let half = text_width_mm(Face::Figures, SMALL_MM, &text) / 2.0;
         if quarter % 4 == 0 && x - half > left + 6.0 && x + half < right - 0.5 {
-            figure.text([x, edge_y - 2.1], SMALL_MM, Face::Figures, Anchor::Middle, INK, text);
+            figure.text([x, edge_y - 2.4], SMALL_MM, Face::Figures, Anchor::Middle, INK, text);
         }
     }
 }
@@ -201,58 +204,75 @@ fn paint_of(size: &Dimension, candidate: &Candidate, decided: bool) -> Paint {
 struct Label {
     /// Where its blade stands, mm.
     at: f64,
-    /// Where its words start.
+    /// Where its words start, and how wide they run.
     left: f64,
-    /// 0 is the lowest row.
-    row: usize,
+    wide: f64,
     height: f64,
     used: bool,
     paint: Paint,
     text: String,
 }
 
-/// Labels in rows such that no two overlap and no leader line crosses a label: from the outside in, each new one goes to the lowest row where it
-/// has room and where no label below spans its blade.
+/// Labels in one row in the order of their sizes, each as near its blade as its neighbours let it; the likeliest first where not all have room.
 fn place_labels(size: &Dimension, decided: bool, scale: &Scale) -> Vec<Label> {
     let mut shown: Vec<&Candidate> = round_ones(size).filter(|c| scale.holds(c.mm) && (c.odds >= 0.01 || is_used(size, c))).collect();
-    shown.sort_by(|a, b| (is_used(size, b), b.odds).partial_cmp(&(is_used(size, a), a.odds)).unwrap_or(std::cmp::Ordering::Equal));
-    shown.truncate(MOST_LABELS);
-    let mut placed: Vec<(f64, f64, Label)> = Vec::new();
-    for candidate in shown {
-        let used = is_used(size, candidate);
-        let text = format!(
-            "{}  {}{}",
-            candidate.label,
-            percent(candidate.odds),
-            if used && decided {
-                ", your choice"
-            } else if used {
-                ", taken"
-            } else {
-                ""
-            }
-        );
-        let wide = text_width_mm(if used { Face::Bold } else { Face::Figures }, LETTER_MM, &text);
-        let at = scale.x(candidate.mm);
-        let left = (at - wide / 2.0).clamp(0.0, (scale.width_mm - wide).max(0.0));
-        let (low, high) = (left - 1.5, left + wide + 1.5);
-        let clear = |row: usize| {
-            placed.iter().all(|(a, b, other)| {
-                let apart = high <= *a || low >= *b;
-                let leader_clear = other.row >= row || at < *a || at > *b;
-                let other_leader_clear = row >= other.row || other.at < low || other.at > high;
-                (other.row != row || apart) && leader_clear && other_leader_clear
-            })
-        };
-        let row = (0..=MOST_LABELS).find(|row| clear(*row));
-        let Some(row) = row else { continue };
-        placed.push((
-            low,
-            high,
-            Label { at, left, row, height: blade_height(candidate), used, paint: paint_of(size, candidate, decided), text },
-        ));
+    shown.sort_by(|a, b| is_used(size, b).cmp(&is_used(size, a)).then(b.odds.total_cmp(&a.odds)));
+    let mut labels: Vec<Label> = Vec::new();
+    let mut room = scale.width_mm;
+    for candidate in shown.into_iter().take(MOST_LABELS) {
+        let label = label_of(size, candidate, decided, scale);
+        room -= label.wide + LABEL_GAP_MM;
+        if room < 0.0 && !labels.is_empty() {
+            break;
+        }
+        labels.push(label);
     }
-    placed.into_iter().map(|(_, _, label)| label).collect()
+    labels.sort_by(|a, b| a.at.total_cmp(&b.at));
+    spread(&mut labels, scale.width_mm);
+    labels
+}
+
+fn label_of(size: &Dimension, candidate: &Candidate, decided: bool, scale: &Scale) -> Label {
+    let used = is_used(size, candidate);
+    let role = if used && decided {
+        ", your choice"
+    } else if used {
+        ", taken"
+    } else {
+        ""
+    };
+    let text = format!("{}  {}{role}", crate::words::bounded(&candidate.label, 24), percent(candidate.odds));
+    let wide = text_width_mm(face_of(used), LETTER_MM, &text);
+    let at = scale.x(candidate.mm);
+    Label { at, left: at - wide / 2.0, wide, height: blade_height(candidate), used, paint: paint_of(size, candidate, decided), text }
+}
+
+fn face_of(used: bool) -> Face {
+    if used { Face::Bold } else { Face::Figures }
+}
+
+/// Moves labels apart, then back onto the picture: once to the right, once to the left.
+fn spread(labels: &mut [Label], width_mm: f64) {
+    // A crowd gives way to both sides: where a label overlaps the one before, both move by half.
+    for _ in 0..40 {
+        for n in 1..labels.len() {
+            let overlap = labels[n - 1].left + labels[n - 1].wide + LABEL_GAP_MM - labels[n].left;
+            if overlap > 0.0 {
+                labels[n - 1].left -= overlap / 2.0;
+                labels[n].left += overlap / 2.0;
+            }
+        }
+    }
+    let mut free = 0.0f64;
+    for label in labels.iter_mut() {
+        label.left = label.left.max(free);
+        free = label.left + label.wide + LABEL_GAP_MM;
+    }
+    let mut free = width_mm;
+    for label in labels.iter_mut().rev() {
+        label.left = label.left.min(free - label.wide);
+        free = label.left - LABEL_GAP_MM;
+    }
 }
 
 #[cfg(test)]

@@ -82,15 +82,11 @@ pub fn chance_curve(run: &RunResult, width_mm: f64) -> Option<Figure> {
         figure.line([at, top + height], [at, chance], chain(INK));
         figure.line([left, chance], [at, chance], dashed(INK));
         figure.circle([at, chance], 1.2, Some(outline(INK)), Some(ink::palette::PAPER));
-        let (anchor, shift) = if at > left + room / 2.0 { (Anchor::End, -2.4) } else { (Anchor::Start, 2.4) };
-        figure.text(
-            [at + shift, (chance + 6.5).min(top + height - 2.0)],
-            LETTER_MM,
-            Face::Figures,
-            anchor,
-            INK,
-            format!("start {}: {}", run.start, percent(run.chance)),
-        );
+        // Right of the line and at its foot the steps never come; where there is no room, left of it they seldom do.
+        let words = format!("start {}: {}", run.start, percent(run.chance));
+        let roomy = at + 2.4 + ink::text_width_mm(Face::Figures, LETTER_MM, &words) < left + room;
+        let (anchor, shift) = if roomy { (Anchor::Start, 2.4) } else { (Anchor::End, -2.4) };
+        figure.text([at + shift, top + height - 2.5], LETTER_MM, Face::Figures, anchor, INK, words);
     }
     figure.text([left + room, top + height + 8.4], LETTER_MM, Face::Text, Anchor::End, GREY, "parts started");
     Some(figure)

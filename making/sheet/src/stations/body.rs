@@ -18,12 +18,8 @@ pub fn body(sheet: &JobSheet) -> Station {
         return station;
     };
     let [low, high] = body.bounds_mm;
-    station.answer = format!(
-        "\u{2300} {} \u{d7} {} mm, {} cm\u{b3}",
-        plain((high[0] - low[0]).max(high[1] - low[1]), 2),
-        plain(high[2] - low[2], 2),
-        plain(body.volume_mm3 / 1000.0, 2)
-    );
+    let across = (high[0] - low[0]).max(high[1] - low[1]);
+    station.answer = format!("\u{2300}\u{a0}{} \u{d7} {}\u{a0}mm", plain(across, 2), plain(high[2] - low[2], 2));
     if let Some(section) = sheet.section {
         let shrunk = section.width_mm > WIDE_MM;
         let caption = if shrunk { "Section; sizes in mm. Shown smaller than drawn." } else { "Section; sizes in mm." };
@@ -39,19 +35,19 @@ pub fn body(sheet: &JobSheet) -> Station {
 
 fn table(body: &BodyResult) -> Table {
     let mut rows: Vec<[String; 3]> = vec![
-        ["volume, bore taken out".into(), format!("{} mm\u{b3}", plain(body.volume_mm3, 1)), "exact for the body as drawn".into()],
-        ["whole surface".into(), format!("{} mm\u{b2}", plain(body.area_mm2, 1)), "exact for the body as drawn".into()],
-        ["centre of mass".into(), format!("{} mm", plain(body.centre_z_mm, 2)), "on the axis, from the rod end".into()],
+        ["volume, bore taken out".into(), format!("{}\u{a0}mm\u{b3}", plain(body.volume_mm3, 1)), "exact for the body as drawn".into()],
+        ["whole surface".into(), format!("{}\u{a0}mm\u{b2}", plain(body.area_mm2, 1)), "exact for the body as drawn".into()],
+        ["centre of mass".into(), format!("{}\u{a0}mm", plain(body.centre_z_mm, 2)), "on the axis, from the rod end".into()],
     ];
     if let Some(bore) = &body.bore {
         rows.push([
             "bore".into(),
-            format!("\u{2300} {} mm", plain(bore.diameter_mm, 3)),
-            format!("the shaft and {} mm: {}", plain(bore.allowance_mm, 3), bounded(&bore.fit, 120)),
+            format!("\u{2300} {}\u{a0}mm", plain(bore.diameter_mm, 3)),
+            format!("the shaft and {}\u{a0}mm: {}", plain(bore.allowance_mm, 3), bounded(&bore.fit, 120)),
         ]);
         rows.push([
             "depth of full diameter".into(),
-            format!("{} mm", plain(bore.depth_mm, 2)),
+            format!("{}\u{a0}mm", plain(bore.depth_mm, 2)),
             format!("{} bottom", bounded(&bore.bottom, 40)),
         ]);
     }

@@ -37,8 +37,11 @@ pub fn evidence(sheet: &JobSheet) -> Station {
 
 fn known_table(known: &[Known]) -> Option<Table> {
     let row = |known: &Known| {
-        let size =
-            if known.value.written.parse::<f64>().is_ok() { format!("{} mm", known.value.written) } else { known.value.written.clone() };
+        let size = if known.value.written.parse::<f64>().is_ok() {
+            format!("{}\u{a0}mm", known.value.written)
+        } else {
+            known.value.written.clone()
+        };
         let mm = known.sigma.as_ref().map_or_else(|| plain(known.value.mm, 3), |sigma| doubted(known.value.mm, sigma.mm));
         vec![
             Cell::words(bounded(&known.name, 60)),
@@ -61,10 +64,10 @@ fn photo_table(sheet: &JobSheet) -> Option<Table> {
         let (size, focal) = found(&photo.name).map_or_else(
             || (String::from("\u{2013}"), String::from("not used for shape")),
             |f| {
-                let size = format!("{} \u{d7} {}", f.size_px[0], f.size_px[1]);
+                let size = format!("{}\u{a0}\u{d7}\u{a0}{}", f.size_px[0], f.size_px[1]);
                 let focal = f
                     .focal_px
-                    .map_or_else(|| "focal length not known".into(), |px| format!("focal length {} px", doubted(px.value, px.sigma)));
+                    .map_or_else(|| "focal length not known".into(), |px| format!("focal length {}\u{a0}px", doubted(px.value, px.sigma)));
                 (size, if f.focal_source.is_empty() { focal } else { format!("{focal}, {}", bounded(&f.focal_source, 120)) })
             },
         );
@@ -78,7 +81,7 @@ fn photo_table(sheet: &JobSheet) -> Option<Table> {
     (!sheet.document.photo.is_empty()).then(|| Table {
         caption: "Photos".into(),
         columns: ["photo", "px", "camera", "from"].map(String::from).into(),
-        shares: vec![0.13, 0.16, 0.38, 0.33],
+        shares: vec![0.11, 0.19, 0.38, 0.32],
         rows: sheet.document.photo.iter().take(40).map(row).collect(),
     })
 }

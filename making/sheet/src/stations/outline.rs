@@ -20,14 +20,12 @@ pub fn outline(sheet: &JobSheet) -> Station {
         return station;
     }
     let typical = photos.iter().map(|photo| photo.outline.sigma_px).filter(|s| s.is_finite()).fold(0.0, f64::max);
-    station.answer = format!("in {}, to {} px or better", count(photos.len(), "photo"), plain(typical, 2));
+    station.answer = format!("in {}, to {}\u{a0}px or better", count(photos.len(), "photo"), plain(typical, 2));
     for found in photos.iter().take(MOST_PHOTOS) {
         let shown = sheet.photos.iter().find(|photo| photo.name == found.name);
         let written = sheet.document.photo.iter().find(|photo| photo.name == found.name);
         let wide = pictures::photo(shown, found, written.and_then(|photo| photo.axis), WIDE_MM);
-        let narrow = shown
-            .is_none_or(|photo| photo.jpeg.len() < 60_000)
-            .then(|| pictures::photo(shown, found, written.and_then(|photo| photo.axis), pictures::NARROW_MM));
+        let narrow = Some(pictures::photo(shown, found, written.and_then(|photo| photo.axis), pictures::NARROW_MM));
         let traced = if written.is_some_and(|photo| photo.outline.is_some()) { " The outline is a person's own trace." } else { "" };
         let loupe = plain(pictures::loupe_times(found, shown, WIDE_MM), 0);
         let caption = format!(
@@ -45,9 +43,9 @@ fn table(sheet: &JobSheet) -> Table {
         vec![
             Cell::words(bounded(&photo.name, 60)),
             Cell::number((photo.outline.left.len() + photo.outline.right.len()).to_string()),
-            Cell::number(format!("{} px", plain(photo.outline.sigma_px, 2))),
+            Cell::number(format!("{}\u{a0}px", plain(photo.outline.sigma_px, 2))),
             Cell::number((photo.outline.rod_left.len() + photo.outline.rod_right.len()).to_string()),
-            Cell::number(photo.residual_px.map_or_else(|| "\u{2013}".into(), |px| format!("{} px", plain(px, 2)))),
+            Cell::number(photo.residual_px.map_or_else(|| "\u{2013}".into(), |px| format!("{}\u{a0}px", plain(px, 2)))),
         ]
     };
     Table {

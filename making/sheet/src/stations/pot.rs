@@ -19,19 +19,9 @@ pub fn pot(sheet: &JobSheet) -> Station {
         return station;
     };
     if let Some(best) = pot.recipes.first() {
-        station.answer = format!("{} in {} mL", drops(&best.drops), plain(best.volume_ml, 1));
+        station.answer = format!("{} in {}\u{a0}mL", drops(&best.drops), plain(best.volume_ml, 1));
         recipes(&mut station, sheet, pot);
-        for ladder in pot.ladders.iter().take(8) {
-            let present = best.drops.get(&ladder.colourant).copied().unwrap_or(0);
-            station.blocks.extend(picture(
-                |width| pictures::ladder(ladder, present, width),
-                format!(
-                    "Drops of {} in {} mL, the rest of the recipe kept. The marked rung is the recipe.",
-                    bounded(&ladder.colourant, 60),
-                    plain(best.volume_ml, 1)
-                ),
-            ));
-        }
+        ladders(&mut station, pot, best);
     }
     if let Some(scaled) = &pot.scaled {
         station.blocks.extend(picture(
@@ -44,7 +34,7 @@ pub fn pot(sheet: &JobSheet) -> Station {
         let what = if next.drops.is_empty() {
             "cure the bare resin".to_string()
         } else {
-            format!("mix {} into {} mL, cure and read it", drops(&next.drops), plain(next.volume_ml, 1))
+            format!("mix {} into {}\u{a0}mL, cure and read it", drops(&next.drops), plain(next.volume_ml, 1))
         };
         station.blocks.push(Block::Words(format!("Next sample: {what}. {}", sentence(&bounded(&next.why, LONGEST)))));
     }
@@ -57,10 +47,24 @@ fn drops(drops: &BTreeMap<String, u32>) -> String {
     if parts.is_empty() { "nothing".into() } else { and(&parts) }
 }
 
+/// One ladder a colourant; the last one says what they all show.
+fn ladders(station: &mut Station, pot: &PotResult, best: &Recipe) {
+    let shown = pot.ladders.len().min(8);
+    for (n, ladder) in pot.ladders.iter().take(shown).enumerate() {
+        let present = best.drops.get(&ladder.colourant).copied().unwrap_or(0);
+        let all = format!(
+            "Drops of one colourant in {}\u{a0}mL, the rest of the recipe kept. The marked rung is the recipe.",
+            plain(best.volume_ml, 1)
+        );
+        let caption = if n + 1 == shown { all } else { String::new() };
+        station.blocks.extend(picture(|width| pictures::ladder(ladder, present, width), caption));
+    }
+}
+
 fn recipes(station: &mut Station, sheet: &JobSheet, pot: &PotResult) {
     if let Some(colour) = &sheet.result.colour {
         for (n, recipe) in pot.recipes.iter().take(MOST_RECIPES).enumerate() {
-            let name = format!("Recipe {}: {} in {} mL", n + 1, drops(&recipe.drops), plain(recipe.volume_ml, 1));
+            let name = format!("Recipe {}: {} in {}\u{a0}mL", n + 1, drops(&recipe.drops), plain(recipe.volume_ml, 1));
             let draw = |width| pictures::chips(colour.lab, recipe.lab, &name, [recipe.de00, recipe.de00_95], width);
             station.blocks.extend(picture(
                 draw,
@@ -75,7 +79,7 @@ fn recipes(station: &mut Station, sheet: &JobSheet, pot: &PotResult) {
     let row = |(n, recipe): (usize, &Recipe)| {
         vec![
             Cell::number((n + 1).to_string()),
-            Cell::number(format!("{} in {} mL", drops(&recipe.drops), plain(recipe.volume_ml, 1))),
+            Cell::number(format!("{} in {}\u{a0}mL", drops(&recipe.drops), plain(recipe.volume_ml, 1))),
             Cell::number(lab(recipe.lab)),
             Cell::number(plain(recipe.de00, 2)),
             Cell::number(plain(recipe.de00_95, 1)),

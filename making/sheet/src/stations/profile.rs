@@ -37,7 +37,7 @@ fn answer(profile: &result::ProfileResult) -> String {
 
 fn pose_table(photos: &[PhotoResult]) -> Option<Table> {
     let said = |number: &Option<Doubted>, unit: &str| {
-        number.map_or_else(|| "\u{2013}".into(), |n| format!("{} {unit}", doubted(n.value, n.sigma)))
+        number.map_or_else(|| "\u{2013}".into(), |n| format!("{}\u{a0}{unit}", doubted(n.value, n.sigma)))
     };
     let row = |photo: &PhotoResult| {
         vec![
@@ -49,7 +49,7 @@ fn pose_table(photos: &[PhotoResult]) -> Option<Table> {
     };
     (!photos.is_empty()).then(|| Table {
         caption: "Where the camera stood".into(),
-        columns: ["photo", "tilt (free end away > 0)", "distance", "focal length"].map(String::from).into(),
+        columns: ["photo", "tilt, free end away", "distance", "focal length"].map(String::from).into(),
         shares: vec![0.22, 0.28, 0.25, 0.25],
         rows: photos.iter().take(40).map(row).collect(),
     })

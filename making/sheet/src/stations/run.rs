@@ -28,7 +28,7 @@ pub fn run(sheet: &JobSheet) -> Station {
         ["loads".into(), if loads.is_empty() { run.loads.to_string() } else { format!("{}: {}", run.loads, loads.join(" + ")) }],
     ];
     if let Some(ml) = run.resin_ml {
-        rows.push(["tinted resin for all of it".into(), format!("{} mL", plain(ml, 0))]);
+        rows.push(["tinted resin for all of it".into(), format!("{}\u{a0}mL", plain(ml, 0))]);
     }
     station.blocks.push(Block::Table(Table {
         caption: "The run".into(),

@@ -24,7 +24,8 @@ pub fn sizes(sheet: &JobSheet) -> Station {
     }
     station.answer = answer(sheet);
     for size in sizes.iter().take(MOST_RULERS) {
-        let caption = format!("{}: {} mm measured", crate::words::capital(&bounded(&size.name, 80)), doubted(size.value_mm, size.sigma_mm));
+        let caption =
+            format!("{}: {}\u{a0}mm measured", crate::words::capital(&bounded(&size.name, 80)), doubted(size.value_mm, size.sigma_mm));
         station.blocks.extend(picture(|width| pictures::ruler(size, is_decided(sheet, size), width), caption));
     }
     if sizes.len() > MOST_RULERS {
@@ -77,7 +78,7 @@ fn table(sheet: &JobSheet) -> Table {
         let decided = is_decided(sheet, size);
         let (mut taken, mut emphasis) = match &size.chosen {
             Some(label) => (bounded(label, 40), if decided { Emphasis::Decided } else { Emphasis::Used }),
-            None => (format!("{} mm, as measured", plain(size.used_mm, 2)), Emphasis::Plain),
+            None => (format!("{}\u{a0}mm, as measured", plain(size.used_mm, 2)), Emphasis::Plain),
         };
         if contradicts(size) {
             emphasis = Emphasis::Contradicted;
