@@ -13,7 +13,7 @@ use photo::Picture;
 /// Length of rod averaged into one point, px: long enough to calm noise and cloth, short enough to follow a lens's bend.
 const GROUP_PX: f64 = 6.0;
 /// How far from the rough line the edge is looked for, px inside and outside.
-const INWARD_PX: f64 = 4.0;
+const INWARD_PX: f64 = 6.0;
 const OUTWARD_PX: f64 = 14.0;
 
 /// One edge of the rod. `side` is +1 for the left.
@@ -27,7 +27,7 @@ pub(crate) struct RodEdge {
 /// Fits one edge from `from_t` away from the part (both negative, `to_t` further).
 pub(crate) fn rod_edge(picture: &Picture, frame: AxisFrame, rough: Line, side: f64, half_px: f64, range_t: [f64; 2], table: &LimbTable) -> RodEdge {
     let mut line = rough;
-    for (inward, outward) in [(INWARD_PX, OUTWARD_PX.max(0.25 * half_px)), (2.5, 2.5)] {
+    for (inward, outward) in [(INWARD_PX, OUTWARD_PX.max(0.25 * half_px)), (2.0, 2.0)] {
         let near = [range_t[0], range_t[1].max(-0.62 * frame.length_px)];
         line = outermost(picture, frame, line, side, near, [inward, outward]).unwrap_or(line);
     }
@@ -71,72 +71,107 @@ fn grouped(picture: &Picture, contour: &Contour, reach_px: f64, step_px: f64) ->
     (Rays { count: middles.len(), light, ..rays }, middles)
 }
 
-/// The outermost line near `line` along which the colour steps sharply, all the way.
-fn outermost(picture: &Picture, frame: AxisFrame, line: Line, side: f64, range_t: [f64; 2], window: [f64; 2]) -> Option<Line> {
-    let contour = straight(frame, line, side, range_t);
-    let margin = 18.0;
-    let reach = window[1].max(window[0]) + margin;
-    let (rays, middles) = grouped(picture, &contour, reach, 0.5);
-    if rays.count < 6 {
-        return None;
-    }
-    let steps = departures(&rays);
-    let ts: Vec<f64> = middles.iter().map(|&m| range_t[0] - m as f64).collect();
-    let (t0, t1) = (ts[0], ts[ts.len() - 1]);
-    let spread = spread(&rays, &steps);
-    // Two ends of the line, each moved by itself.
-    let cell = |o: f64| ((o + rays.reach_px) / rays.step_px).round();
-    let evidence = |a: f64, b: f64| -> f64 {
-        let chunk = (rays.count / 8).max(3);
-        let mut found: Vec<f64> = Vec::with_capacity(10);
-        for start in (0..rays.count).step_by(chunk) {
-            let end = (start + chunk).min(rays.count);
-            if end - start < chunk.div_ceil(2) {
-                continue;
-            }
-            let mut mean = [0.0f32; 3];
-            for i in start..end {
-                let share = (ts[i] - t0) / (t1 - t0);
-                let k = cell(a + (b - a) * share).clamp(0.0, rays.cells as f64 - 1.0) as usize;
-                (0..3).for_each(|c| mean[c] += steps[i * rays.cells + k][c]);
-            }
-            let scale = (end - start) as f32;
-            let q: f32 = (0..3).map(|c| (mean[c] / scale / spread[c]).powi(2)).sum::<f32>() * scale;
-            found.push(f64::from(10.0 * (1.0 + (q - 3.0).max(-3.0) / 10.0).ln()));
-        }
-        found.sort_by(f64::total_cmp);
-        let kept = (found.len() - found.len() / 3).max(1);
-        found[..kept.min(found.len())].iter().sum::<f64>() / kept as f64
-    };
-    // For each place of the near end, the best turn.
-    let turn = 2.0;
-    let places: Vec<f64> = (0..).map(|k| -window[0] + 0.5 * f64::from(k)).take_while(|o| *o <= window[1]).collect();
-    let best: Vec<(f64, f64)> = places
-        .iter()
-        .map(|&o| {
-            (-4..=4).map(|k| 0.5 * turn * f64::from(k) / 2.0).fold((f64::NEG_INFINITY, 0.0), |best, d| {
-                let e = evidence(o - d, o + d);
-                if e > best.0 { (e, d) } else { best }
-            })
-        })
-        .collect();
-    // Texture can step for a while; the rod's own edge does so all along. Half of the strongest keeps weak edges beside bright bands.
-    let strongest = best.iter().fold(0.0f64, |m, b| m.max(b.0));
-    let solid = (0.45 * strongest).max(15.0);
-    let peak = |k: usize| best[k].0 >= solid && (k.saturating_sub(2)..=(k + 2).min(best.len() - 1)).all(|j| best[j].0 <= best[k].0);
-    let k = (0..best.len()).rev().find(|&k| peak(k))?;
-    let (a, b) = (places[k] - best[k].1, places[k] + best[k].1);
-    let slope = (b - a) / (t1 - t0) * side;
-    let at_t0 = line.at(t0) + side * a;
-    Some(Line { at_joint_px: at_t0 - (line.slope + slope) * t0, slope: line.slope + slope, evidence: best[k].0 })
+/// A line tried: moved outward by `offset_px` at the middle of the stretch, and by `turn_px` more at its far end (less at its near end).
+struct Trial {
+    offset_px: f64,
+    turn_px: f64,
+    /// Signed square of the departure's size in its usual direction, in spreads, that seven parts in ten of the stretch exceed.
+    evidence: f64,
+    direction: [f32; 3],
 }
 
-/// At each cell's near edge: how far the two pixels just inside miss the straight line fitted to what lies one to six pixels outside.
+/// The outermost line near `line` along which the colour departs from the background's, the same way nearly everywhere.
+///
+/// Lines that merely cross a bright band or a card depart one way here and another there, or only in places.
+fn outermost(picture: &Picture, frame: AxisFrame, line: Line, side: f64, range_t: [f64; 2], window: [f64; 2]) -> Option<Line> {
+    let contour = straight(frame, line, side, range_t);
+    let beyond = 8.0;
+    let (rays, middles) = grouped(picture, &contour, window[0].max(window[1]) + beyond + 8.0, 0.5);
+    if rays.count < 8 {
+        return None;
+    }
+    let ts: Vec<f64> = middles.iter().map(|&m| range_t[0] - m as f64).collect();
+    let departures = departures(&rays);
+    let spread = spread(&rays, &departures);
+    let count = ((window[0] + window[1] + beyond) / STEP_PX).ceil() as usize;
+    let trials: Vec<Vec<Trial>> = (0..count)
+        .map(|k| -window[0] + STEP_PX * k as f64)
+        .map(|o| (-TURNS..=TURNS).map(|d| trial(&rays, &ts, &departures, spread, o, STEP_PX * f64::from(d))).collect())
+        .collect();
+    let usual_outside = trials.iter().flatten().filter(|t| t.offset_px > window[1]).map(|t| t.evidence).fold(0.0, f64::max);
+    // Twice what the surroundings reach by chance; 15 is four spreads, nowhere missed by chance in three parts of ten.
+    let solid = (2.0 * usual_outside).max(15.0);
+    let peaks = peaks(&trials, window[1], solid);
+    let outer = peaks.last()?;
+    // The camera's blur and its coarser colour leave a faint tail a few pixels outside a strong edge: same direction, much weaker.
+    let same = |a: &Trial, b: &Trial| (0..3).map(|c| a.direction[c] * b.direction[c]).sum::<f32>() > 0.7;
+    let chosen = peaks
+        .iter()
+        .filter(|p| outer.offset_px - p.offset_px <= 4.0 && same(p, outer) && p.evidence > 3.0 * outer.evidence)
+        .max_by(|a, b| a.evidence.total_cmp(&b.evidence))
+        .unwrap_or(outer);
+    let (t0, t1) = (ts[0], ts[ts.len() - 1]);
+    let slope = line.slope + side * 2.0 * chosen.turn_px / (t1 - t0);
+    let middle = 0.5 * (t0 + t1);
+    let at_middle = line.at(middle) + side * chosen.offset_px;
+    Some(Line { at_joint_px: at_middle - slope * middle, slope, evidence: chosen.evidence })
+}
+
+const STEP_PX: f64 = 0.5;
+/// Turns tried either way, in steps: the rough line's slope is good to a pixel or two over the stretch.
+const TURNS: i32 = 5;
+const CHUNKS: usize = 10;
+
+fn trial(rays: &Rays, ts: &[f64], departures: &[[f32; 3]], spread: [f32; 3], offset_px: f64, turn_px: f64) -> Trial {
+    let (t0, t1) = (ts[0], ts[ts.len() - 1]);
+    let chunks: Vec<[f32; 3]> = (0..CHUNKS.min(rays.count / 2).max(1))
+        .map(|k| {
+            let parts = CHUNKS.min(rays.count / 2).max(1);
+            let (from, to) = (k * rays.count / parts, (k + 1) * rays.count / parts);
+            let mut mean = [0.0f32; 3];
+            for i in from..to {
+                let o = offset_px + turn_px * (2.0 * (ts[i] - t0) / (t1 - t0) - 1.0);
+                let cell = ((o + rays.reach_px) / rays.step_px).round().clamp(0.0, rays.cells as f64 - 1.0) as usize;
+                (0..3).for_each(|c| mean[c] += departures[i * rays.cells + cell][c] / spread[c]);
+            }
+            let scale = 1.0 / ((to - from).max(1) as f32).sqrt();
+            mean.map(|v| v * scale)
+        })
+        .collect();
+    let usual: [f32; 3] = std::array::from_fn(|c| {
+        let mut values: Vec<f32> = chunks.iter().map(|v| v[c]).collect();
+        values.sort_by(f32::total_cmp);
+        values[values.len() / 2]
+    });
+    let size = usual.iter().map(|v| v * v).sum::<f32>().sqrt().max(1e-6);
+    let direction = usual.map(|v| v / size);
+    let mut along: Vec<f32> = chunks.iter().map(|v| (0..3).map(|c| v[c] * direction[c]).sum()).collect();
+    along.sort_by(f32::total_cmp);
+    let held = f64::from(along[3 * along.len() / 10]);
+    Trial { offset_px, turn_px, evidence: held * held.abs(), direction }
+}
+
+/// Trials that beat all others within a pixel of offset and of turn, from the inside outward.
+fn peaks(trials: &[Vec<Trial>], furthest_px: f64, solid: f64) -> Vec<&Trial> {
+    let mut found = Vec::new();
+    for (i, row) in trials.iter().enumerate() {
+        for (j, trial) in row.iter().enumerate() {
+            let rows = &trials[i.saturating_sub(2)..(i + 3).min(trials.len())];
+            let near = rows.iter().flat_map(|r| &r[j.saturating_sub(2)..(j + 3).min(r.len())]);
+            if trial.offset_px <= furthest_px && trial.evidence > solid && near.into_iter().all(|t| t.evidence <= trial.evidence) {
+                found.push(trial);
+            }
+        }
+    }
+    found
+}
+
+/// At each cell's near edge: how far the pixel and a half just inside misses the straight line fitted to what lies one to six pixels outside.
 /// Smooth shading and soft shadows are followed by the line; the rod's edge is where it first fails. 0 near the ends of a ray.
 fn departures(rays: &Rays) -> Vec<[f32; 3]> {
     let colours: Vec<[f32; 3]> = rays.light.iter().map(|&rgb| lab(rgb)).collect();
     let cells = |px: f64| (px / rays.step_px).round() as usize;
-    let (skip, fitted, near, width) = (cells(1.0), cells(5.0), cells(0.5), cells(2.0));
+    let (skip, fitted, near, width) = (cells(1.0), cells(5.0), cells(0.0), cells(1.5));
     let place = |k: usize| (skip + k) as f32 + 0.5;
     let mean = (0..fitted).map(place).sum::<f32>() / fitted as f32;
     let square: f32 = (0..fitted).map(|k| (place(k) - mean).powi(2)).sum();
@@ -160,15 +195,17 @@ fn departures(rays: &Rays) -> Vec<[f32; 3]> {
         .collect()
 }
 
-/// Spread of the steps well outside the line.
-fn spread(rays: &Rays, steps: &[[f32; 3]]) -> [f32; 3] {
+/// Spread of the departures well outside the line, but no less than what JPEG leaves (a* and b* are stored more coarsely than L*).
+fn spread(rays: &Rays, departures: &[[f32; 3]]) -> [f32; 3] {
+    let cells = |px: f64| (px / rays.step_px) as usize;
+    let zone = rays.cells.saturating_sub(cells(18.0))..rays.cells.saturating_sub(cells(6.5));
     std::array::from_fn(|c| {
         let mut sizes: Vec<f32> = (0..rays.count)
-            .flat_map(|i| (rays.cells - (18.0 / rays.step_px) as usize..rays.cells - (6.5 / rays.step_px) as usize).map(move |k| i * rays.cells + k))
-            .map(|at| steps[at][c].abs())
+            .flat_map(|i| zone.clone().map(move |k| i * rays.cells + k))
+            .map(|at| departures[at][c].abs())
             .collect();
         sizes.sort_by(f32::total_cmp);
-        sizes.get(sizes.len() / 2).map_or(1.0, |m| (1.4826 * m).max(0.1))
+        sizes.get(sizes.len() / 2).map_or(1.0, |m| (1.4826 * m).max(if c == 0 { 0.15 } else { 0.3 }))
     })
 }
 
