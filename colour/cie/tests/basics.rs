@@ -123,3 +123,16 @@ fn bad_wavelengths_say_what_is_wrong() {
     assert!(new(&[400.0, 500.0, 600.0, 700.0]).contains("gap"));
     assert!(working().xyz(&[0.5; 30]).is_err() && working().xyz(&[f64::INFINITY; 31]).is_err());
 }
+
+/// Rows wb_5pct, wb_ivory, exp_third and de00_sharma of the project's table of check values (made with numpy; sRGB, D65).
+#[test]
+fn photo_errors_in_colour() {
+    let lab = |rgb: [f64; 3]| xyz_to_lab(cie::srgb_linear_to_xyz(rgb), cie::srgb_white());
+    let (grey, ivory) = ([0.18; 3], [0.60, 0.52, 0.36]);
+    let off = |[r, g, b]: [f64; 3]| [1.05 * r, g, 0.95 * b];
+    // 1e-3 as in the table, and as much for its rounded matrix against our white.
+    assert!((ciede2000(lab(grey), lab(off(grey))) - 1.9482).abs() < 2e-3);
+    assert!((ciede2000(lab(ivory), lab(off(ivory))) - 1.9220).abs() < 2e-3);
+    assert!((ciede2000(lab(ivory), lab(ivory.map(|v| 0.7937 * v))) - 5.1658).abs() < 2e-3);
+    assert!((ciede2000([50.0, 2.6772, -79.7751], [50.0, 0.0, -82.7485]) - 2.0425).abs() < 5e-5);
+}
