@@ -7,7 +7,7 @@ use crate::next::best_measurement;
 use crate::notes::notes;
 use crate::persize::SizeSums;
 use crate::roundness::SAME_MM;
-use crate::weigh::{Question, SizeTable, Weighed, unit_of, weigh};
+use crate::weigh::{COARSE_STEPS, FINE_STEPS, Question, SizeTable, Weighed, unit_of, weigh};
 use nalgebra::{DMatrix, DVector};
 use quantity::{Noted, mm_label};
 
@@ -59,11 +59,25 @@ fn infer_unique(evidence: &Evidence) -> Result<Inference, SizesError> {
     })
 }
 
+/// All frames coarsely, then those that matter finely.
 fn weigh_all(evidence: &Evidence, frames: &[Frame]) -> Vec<Weighed> {
     let total = total_covariance(evidence);
     let plain = take_apart(&total);
     let speaks = speakers(evidence);
-    frames.iter().map(|frame| weigh_one(evidence, frame, &causes_in(frame, &total, &plain, evidence), &speaks)).collect()
+    let causes: Vec<CommonCauses> = frames.iter().map(|frame| causes_in(frame, &total, &plain, evidence)).collect();
+    let weigh_one = |frame: &Frame, causes: &CommonCauses, steps: f64| {
+        weigh(&evidence.sizes, frame, causes, tables(evidence, frame, causes, steps), &speaks)
+    };
+    let coarse: Vec<Weighed> = frames.iter().zip(&causes).map(|(frame, causes)| weigh_one(frame, causes, COARSE_STEPS)).collect();
+    let odds = frame_odds(&coarse, &frame_shares(&coarse));
+    let matters = odds.into_iter().map(|odds| odds > LIGHT_FRAME);
+    frames
+        .iter()
+        .zip(&causes)
+        .zip(coarse)
+        .zip(matters)
+        .map(|(((frame, causes), coarse), matters)| if matters { weigh_one(frame, causes, FINE_STEPS) } else { coarse })
+        .collect()
 }
 
 /// The causes as they look in a frame: everything grows with its scale; a doubt of that scale is one more common cause.
@@ -78,17 +92,18 @@ fn causes_in(frame: &Frame, total: &DMatrix<f64>, plain: &CommonCauses, evidence
     CommonCauses { loadings: base.loadings * factor, own_mm: base.own_mm.iter().map(|own| own * factor).collect() }
 }
 
-fn weigh_one(evidence: &Evidence, frame: &Frame, causes: &CommonCauses, speaks: &[bool]) -> Weighed {
-    let tables = evidence.sizes.iter().enumerate().map(|(i, size)| {
+fn tables(evidence: &Evidence, frame: &Frame, causes: &CommonCauses, steps_per_sigma: f64) -> Vec<SizeTable> {
+    let table = |(i, size): (usize, &crate::Measured)| {
         let decisions: Vec<&Decision> = evidence.decisions.iter().filter(|decision| decision.name() == size.name).collect();
         let own_mm = causes.own_mm.get(i).copied().unwrap_or(1.0);
-        SizeTable::new(&Question { size, frame, own_mm, reach_mm: causes.reach_mm(i), process: evidence.process, decisions: &decisions })
-    });
-    weigh(&evidence.sizes, frame, causes, tables.collect(), speaks)
+        let (process, reach_mm) = (evidence.process, causes.reach_mm(i));
+        SizeTable::new(&Question { size, frame, own_mm, reach_mm, process, decisions: &decisions, steps_per_sigma })
+    };
+    evidence.sizes.iter().enumerate().map(table).collect()
 }
 
 /// Frames that carry less than this share of the odds are left out of the sizes' answers; they are still counted for the shaft.
-const LIGHT_FRAME: f64 = 3e-4;
+const LIGHT_FRAME: f64 = 1e-3;
 
 /// Factor that brings each frame's weights to a common total of 1. If nothing explains anything (all weights vanish), all frames keep
 /// the share they had before looking; their weights are zero anyway.

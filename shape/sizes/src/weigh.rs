@@ -14,8 +14,10 @@ const STRAY_PRIORS: [f64; 3] = [0.45, 0.40, 0.15];
 const UNIT_PRIORS: [f64; 4] = [0.475, 0.475, 0.02, 0.03];
 /// Even a maker in one unit makes an odd size in the other.
 const ODD_SIZE: f64 = 0.02;
-/// Table steps within one own sigma of a size; straight lines between are then good to 1/8 (1/10)^2 of the peak.
-const STEPS_PER_SIGMA: f64 = 10.0;
+/// Table steps within one own sigma of a size; straight lines between are then good to 1/8 (1/6)^2 = 0.4 % of the peak.
+pub const FINE_STEPS: f64 = 6.0;
+/// Enough to see which frames matter: good to 2 % of the peak.
+pub const COARSE_STEPS: f64 = 2.5;
 /// Table entries at most for one size.
 const MOST_STEPS: usize = 4000;
 
@@ -80,6 +82,8 @@ pub struct Question<'a> {
     pub process: Process,
     /// What a person said about it.
     pub decisions: &'a [&'a Decision],
+    /// Table steps within one own sigma.
+    pub steps_per_sigma: f64,
 }
 
 impl SizeTable {
@@ -92,7 +96,7 @@ impl SizeTable {
         let (choices, stray) = decided(found, question);
         let zones = choices.iter().map(|choice| zone_of(choice.size.mm, question)).collect();
         let readings = readings(question.decisions);
-        let steps = ((2.0 * reach / own * STEPS_PER_SIGMA).ceil() as usize).clamp(2, MOST_STEPS);
+        let steps = ((2.0 * reach / own * question.steps_per_sigma).ceil() as usize).clamp(2, MOST_STEPS);
         let step_mm = (2.0 * reach / steps as f64).max(1e-9);
         let by_person = question.decisions.iter().any(|decision| matches!(decision, Decision::Choose { .. }));
         let mut table = SizeTable {
@@ -155,7 +159,7 @@ impl SizeTable {
 
     fn likelihoods(&self, value_mm: f64) -> Row {
         let mut sum = self.stray_likelihoods(value_mm);
-        for (choice, density) in self.choices.iter().zip(self.densities(value_mm)) {
+        for (choice, density) in self.choices.iter().zip(self.densities(value_mm)).filter(|(_, density)| *density > 0.0) {
             for (total, prior) in sum.iter_mut().zip(choice.prior) {
                 *total += prior * density;
             }
@@ -167,8 +171,8 @@ impl SizeTable {
     pub fn densities(&self, value_mm: f64) -> impl Iterator<Item = f64> {
         let (mean, sigma, agreement) = self.with_readings(value_mm);
         self.zones.iter().map(move |zone| {
-            // Eight sigmas away a choice carries 1e-14 of its peak: nothing, unless it is all there is.
-            let outside = mean < zone.low_mm() - 8.0 * sigma || mean > zone.high_mm() + 8.0 * sigma;
+            // Seven sigmas away a choice carries 1e-11 of its peak: nothing, unless it is all there is.
+            let outside = mean < zone.low_mm() - 7.0 * sigma || mean > zone.high_mm() + 7.0 * sigma;
             agreement * if outside { self.floor } else { reading_density(mean, sigma, *zone).max(self.floor) }
         })
     }
