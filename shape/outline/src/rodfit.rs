@@ -1,7 +1,7 @@
 //! The rod's two edges to a fraction of a pixel: the outermost sharp step that runs along the whole rod, then many short fits along it.
 
 use crate::contour::Contour;
-use crate::edge::{EdgeFit, fit};
+use crate::edge::{EdgeFit, Expectation, fit};
 use crate::frame::AxisFrame;
 use crate::light::lab;
 use crate::limb::LimbTable;
@@ -233,7 +233,7 @@ fn presence(picture: &Picture, frame: AxisFrame, line: Line, side: f64, range_t:
 fn points(picture: &Picture, frame: AxisFrame, line: Line, side: f64, half_px: f64, range_t: [f64; 2], table: &LimbTable) -> Vec<EdgePoint> {
     let contour = straight(frame, line, side, range_t);
     let (rays, middles) = grouped(picture, &contour, 9.0, 0.5);
-    let fits: Vec<Option<EdgeFit>> = (0..rays.count).map(|i| fit(&rays, i, 0.0, half_px, table, 0.5)).collect();
+    let fits: Vec<Option<EdgeFit>> = (0..rays.count).map(|i| fit(&rays, i, 0.0, half_px, table, Expectation::ROD)).collect();
     let usual = {
         let mut offsets: Vec<f64> = fits.iter().flatten().filter(|f| f.offset_px.abs() < 1.5).map(|f| f.offset_px).collect();
         offsets.sort_by(f64::total_cmp);
