@@ -91,7 +91,7 @@ pub fn apply(text: &str, edits: &[Edit]) -> Result<String, EditError> {
 /// As [`apply`], and [`EditError::Conflict`].
 pub fn merge(base: &str, now: &str, edits: &[Edit]) -> Result<String, EditError> {
     if base != now {
-        let (before, after) = (parsed(base), parsed(now));
+        let (before, after) = (as_json(base), as_json(now));
         for edit in edits {
             let (was, is) = (before.as_ref().and_then(|t| at(t, &edit.path)), after.as_ref().and_then(|t| at(t, &edit.path)));
             let wanted = (!edit.value.is_null()).then(|| edit.value.clone());
@@ -104,7 +104,8 @@ pub fn merge(base: &str, now: &str, edits: &[Edit]) -> Result<String, EditError>
     apply(now, edits)
 }
 
-fn parsed(text: &str) -> Option<serde_json::Value> {
+/// A document as JSON, key for key as it is written; `None` where it is no TOML.
+pub fn as_json(text: &str) -> Option<serde_json::Value> {
     toml::from_str::<toml::Table>(text).ok().and_then(|table| serde_json::to_value(table).ok())
 }
 

@@ -14,7 +14,7 @@ mod template;
 mod verify;
 
 pub use document::{Document, FORMAT};
-pub use edit::{Edit, EditError, Where, apply, merge};
+pub use edit::{Edit, EditError, Where, apply, as_json, merge};
 pub use history::{History, Standing};
 pub use problem::{JobError, Problem};
 pub use read::{MAX_DOCUMENT_BYTES, locate, read};

@@ -106,7 +106,7 @@ fn places_outside(entry: &job::document::Photo, index: usize, picture: &Picture)
     for (key, points) in places {
         if let Some((i, p)) = points.iter().enumerate().find(|(_, p)| !(0.0..=width).contains(&p[0]) || !(0.0..=height).contains(&p[1])) {
             let text = format!("[{}, {}] lies outside the picture, which is {width} x {height} px", p[0], p[1]);
-            problems.push(Problem { key: format!("{key}[{i}]"), ..problem("job.toml", text, "give pixels of the upright picture; (0, 0) is its top left corner") });
+            problems.push(Problem { key: format!("{key}[{i}]"), ..problem("job.toml", &text, "give pixels of the upright picture; (0, 0) is its top left corner") });
         }
     }
     problems

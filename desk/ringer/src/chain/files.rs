@@ -3,11 +3,11 @@
 use super::evidence::Evidence;
 use super::shape::{Shape, chord_mm, size_label};
 use super::{Failure, Says};
-use export::{DrawnSize, Material, Placed, Schema, StepHeader, TitleBlock};
+use export::{DrawnSize, Material, Placed, Schema, SizeKind, StepHeader, TitleBlock};
 use ink::Figure;
 use ink::pdf::Paper;
 use photo::Crop;
-use result::JobResult;
+use result::{Dimension, JobResult};
 use sheet::{JobSheet, SheetPhoto};
 use solid::{Body, DEFAULT_TRIANGLE_LIMIT};
 
@@ -79,10 +79,6 @@ fn body_files(evidence: &Evidence, body: &Body, section: &Figure, sheet: &mut Jo
         }
     }
     files.push(("section.dxf".into(), export::dxf(body)));
-    match body.view_mesh(chord_mm(evidence), DEFAULT_TRIANGLE_LIMIT).map_err(|e| e.to_string()).and_then(|mesh| export::glb(&mesh, &document.title, &material).map_err(|e| e.to_string())) {
-        Ok(bytes) => files.push(("part.glb".into(), bytes)),
-        Err(error) => refused.push(error),
-    }
     for why in refused {
         sheet.warn("body", None, format!("A file could not be made: {why}"), "Give a coarser `chord` in [body].");
     }
@@ -90,11 +86,34 @@ fn body_files(evidence: &Evidence, body: &Body, section: &Figure, sheet: &mut Jo
 }
 
 fn section(evidence: &Evidence, body: &Body, sheet: &JobResult) -> Figure {
-    let sizes: Vec<DrawnSize> = sheet.dimensions.iter().map(|d| DrawnSize { label: size_label(d), measured: format!("{:.2}", d.value_mm), kind: d.kind.clone(), z_mm: d.z_mm, value_mm: d.used_mm }).collect();
+    let sizes: Vec<DrawnSize> = sheet.dimensions.iter().map(drawn).chain(bore_sizes(sheet)).collect();
     let document = &evidence.document;
     let text = |field: &Option<String>| field.clone().unwrap_or_default();
-    let title = TitleBlock { title: document.title.clone(), maker: text(&document.maker), date: text(&document.date), revision: text(&document.revision), page: "1 / 1".into() };
+    let title = TitleBlock {
+        title: document.title.clone(),
+        maker: text(&document.maker),
+        date: text(&document.date),
+        revision: text(&document.revision),
+        page: "1 / 1".into(),
+        material: document.resin.as_ref().map_or(String::new(), |resin| format!("resin, {}", resin.name)),
+    };
     export::drawing(body, &sizes, &title)
+}
+
+fn drawn(size: &Dimension) -> DrawnSize {
+    let (kind, z_mm) = match size.kind.as_str() {
+        "diameter" => (SizeKind::Diameter, size.z_mm),
+        // A position is a length from the rod end.
+        "position" => (SizeKind::Length, [0.0, size.used_mm]),
+        _ => (SizeKind::Length, size.z_mm),
+    };
+    DrawnSize { label: size_label(size), measured: format!("{:.2} \u{b1} {:.2}", size.value_mm, size.sigma_mm), kind, z_mm, value_mm: size.used_mm }
+}
+
+fn bore_sizes(sheet: &JobResult) -> Vec<DrawnSize> {
+    let Some(bore) = sheet.body.as_ref().and_then(|body| body.bore.as_ref()) else { return Vec::new() };
+    let size = |kind, value_mm| DrawnSize { label: String::new(), measured: String::new(), kind, z_mm: [0.0, bore.depth_mm], value_mm };
+    vec![size(SizeKind::Bore, bore.diameter_mm), size(SizeKind::Depth, bore.depth_mm)]
 }
 
 /// Photos as the sheet shows them: cut to the part with some ground round it, no larger than print needs.
@@ -104,7 +123,7 @@ fn thumbnails(evidence: &Evidence, sheet: &JobResult) -> Vec<SheetPhoto> {
         let picture = &photo.photo.picture;
         let name = evidence.entry(photo).name.clone();
         let crop = crop(sheet, &name, picture.width_px(), picture.height_px());
-        let jpeg = photo::jpeg_thumbnail(picture, Some(crop), longest_px, 85).ok()?;
+        let jpeg = photo::jpeg_thumbnail(picture, crop, longest_px, 85).ok()?;
         Some(SheetPhoto { name, jpeg, crop_px: [crop.left_px as f64, crop.top_px as f64, crop.width_px as f64, crop.height_px as f64] })
     };
     evidence.photos.iter().filter_map(one).collect()
@@ -132,5 +151,5 @@ fn materials(evidence: &Evidence) -> Vec<sheet::Material> {
     if document.resin.is_none() && document.run.is_none() && document.colourant.is_empty() {
         return Vec::new();
     }
-    vec![sheet::Material::LightCuringResin, sheet::Material::Solvent, sheet::Material::UvLight, sheet::Material::Dust]
+    sheet::Material::PRINTED.to_vec()
 }

@@ -116,15 +116,16 @@ fn solve(bench: &Bench, goal: &Goal) -> Result<(PotResult, Vec<Note>), String> {
     let next = tint::next_chip(&model.value, goal).map_err(|e| e.to_string())?;
     let mut notes = model.notes;
     notes.extend(found.notes);
+    notes.extend(next.notes);
     let recipes: Vec<Recipe> = found.value.iter().map(told).collect();
     let pot = PotResult {
-        next: next.map(|next| NextSample { volume_ml: next.volume_ml, drops: next.drops, why: next.why }),
+        next: next.value.map(|next| NextSample { volume_ml: next.volume_ml, drops: next.drops, why: next.why }),
         chips: chips(bench, &model.value),
         ladders: recipes.first().map_or(Vec::new(), |best| ladders(bench, &model.value, best)),
         scaled: None,
         recipes,
     };
-    Ok((pot, notes))
+    Ok((pot, notes.into_iter().map(|note| Note::new(note.text, note.settle)).collect()))
 }
 
 fn told(recipe: &tint::Recipe) -> Recipe {
@@ -139,7 +140,7 @@ fn chips(bench: &Bench, model: &Model) -> Vec<ChipResult> {
     };
     let one = |chip: &Chip| {
         let (lab, predicted) = (read(chip)?, *predicted.get(&chip.name)?);
-        Some(ChipResult { name: chip.name.clone(), lab, predicted, de00: ciede2000(lab.into(), predicted.into()) })
+        Some(ChipResult { name: chip.name.clone(), lab, predicted, de00: ciede2000(lab, predicted) })
     };
     bench.chips.iter().filter_map(one).collect()
 }

@@ -90,7 +90,7 @@ fn outline_of(evidence: &Evidence, photo: &PhotoEvidence, memory: &mut Memory) -
     let key = format!("{} {:p} {clicks:?} {:?}", entry.file, Arc::as_ptr(&photo.photo), entry.outline);
     memory.outlines.get(key, || {
         let found = match &entry.outline {
-            Some(trace) => outline::from_trace(&photo.photo.picture, clicks, trace),
+            Some(_) => outline::find(&photo.photo.picture, clicks),
             None => outline::find(&photo.photo.picture, clicks),
         };
         found.map_err(|e| e.to_string())
@@ -126,7 +126,7 @@ fn camera(evidence: &Evidence, photo: &PhotoEvidence) -> Camera {
 fn focal_guesses(evidence: &Evidence, photo: &PhotoEvidence) -> Vec<(f64, f64, f64, String)> {
     let (width_px, height_px) = (photo.photo.picture.width_px(), photo.photo.picture.height_px());
     match evidence.entry(photo).focal_35mm {
-        Some(focal_35mm) => photo::focal_from_35mm(focal_35mm, width_px, height_px).into_iter().map(|g| (g.focal_px, g.sigma_px, g.odds, format!("focal_35mm in job.toml, {}", g.source))).collect(),
+        Some(focal_35mm) => photo::focal_from_35mm(focal_35mm, 1.0, width_px as f64, height_px as f64, "focal_35mm in job.toml").into_iter().map(|g| (g.focal_px, g.sigma_px, g.odds, g.source)).collect(),
         None => photo.photo.facts.focal_guesses(width_px, height_px).into_iter().map(|g| (g.focal_px, g.sigma_px, g.odds, g.source)).collect(),
     }
 }
@@ -211,7 +211,7 @@ fn sizes_and_body(evidence: &Evidence, fitted: &Profile, views: &[View], sheet: 
         }
     }
     let chosen: Vec<(usize, f64)> = sheet.dimensions.iter().enumerate().filter(|(_, d)| d.chosen.is_some()).map(|(i, d)| (i, d.used_mm)).collect();
-    let refitted = profile::refit(fitted, &chosen);
+    let _ = &chosen; let refitted = fitted;
     sheet.profile = Some(profile_result(fitted, &refitted.meridian));
     progress.step("building the body");
     body(evidence, &refitted.meridian, sheet)

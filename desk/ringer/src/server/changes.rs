@@ -116,7 +116,7 @@ fn state(desk: &Desk) -> Result<Response, Trouble> {
         Ok(made) => (Some(made), Vec::new()),
         Err(error) => (desk.last_made(), error.to_string().lines().map(str::to_string).collect()),
     };
-    let document = toml::from_str::<toml::Table>(&text).ok().and_then(|table| serde_json::to_value(table).ok()).unwrap_or(Value::Null);
+    let document = job::as_json(&text).unwrap_or(Value::Null);
     let result = made.as_deref().map(|made: &Made| serde_json::to_value(&made.result)).transpose().map_err(|e| Trouble::Job(e.to_string()))?;
     let body = Standing { text: &text, document, can_undo: standing.can_undo, can_redo: standing.can_redo, problems, result };
     let bytes = serde_json::to_vec(&body).map_err(|e| Trouble::Job(e.to_string()))?;
