@@ -4,6 +4,7 @@
 //! function each in `stations/`; `page` sets stations as HTML and `paper` sets them as PDF. Words and pictures are the same on both.
 
 mod cautions;
+mod fragments;
 mod page;
 mod paper;
 pub mod pictures;
@@ -12,6 +13,7 @@ mod stations;
 mod words;
 
 pub use cautions::Material;
+pub use fragments::{Fragments, fragments};
 pub use page::{contents, html, masthead, section, style, title_block};
 pub use paper::pdf;
 pub use station::{Block, Cell, Doubt, Emphasis, State, Station, Table, Want};

@@ -143,7 +143,7 @@ fn svg(figure: &Figure) -> Markup {
     PreEscaped(figure.to_svg_with(options))
 }
 
-fn shared_photos(stations: &[Station]) -> Markup {
+pub(crate) fn shared_photos(stations: &[Station]) -> Markup {
     let figures: Vec<&Figure> = stations
         .iter()
         .flat_map(|station| &station.blocks)
@@ -159,7 +159,7 @@ fn shared_photos(stations: &[Station]) -> Markup {
 /// Explicit roles, since the narrow style sets rows as blocks, which makes some readers forget that it is a table.
 fn table(table: &Table) -> Markup {
     html! {
-        table role="table" {
+        table role="table" class=[(table.columns.len() > 3).then_some("stacked")] {
             caption { (table.caption) }
             thead role="rowgroup" { tr role="row" { @for name in &table.columns { th scope="col" role="columnheader" { (name) } } } }
             tbody role="rowgroup" {
@@ -209,7 +209,7 @@ fn doubt(doubt: &Doubt) -> Markup {
     }
 }
 
-fn assumptions(sheet: &JobSheet) -> Markup {
+pub(crate) fn assumptions(sheet: &JobSheet) -> Markup {
     let list = &sheet.result.assumptions;
     html! {
         @if !list.is_empty() {
@@ -235,7 +235,7 @@ fn assumptions(sheet: &JobSheet) -> Markup {
     }
 }
 
-fn cautions(sheet: &JobSheet) -> Markup {
+pub(crate) fn cautions(sheet: &JobSheet) -> Markup {
     html! {
         @if !sheet.materials.is_empty() {
             section.closing id="cautions" aria-labelledby="cautions-h" {
