@@ -41,7 +41,9 @@ fn size(kind: SizeKind, label: &str, measured: &str, z: [f64; 2], value_mm: f64)
 }
 
 fn built(pieces: &[Piece], bore: Option<Bore>) -> Body {
-    Body::from_pieces(pieces, &bore.map(Feature::Bore).into_iter().collect::<Vec<_>>(), Limits { least_wall_mm: 0.1, advised_wall_mm: 0.1 }).unwrap().value
+    Body::from_pieces(pieces, &bore.map(Feature::Bore).into_iter().collect::<Vec<_>>(), Limits { least_wall_mm: 0.1, advised_wall_mm: 0.1 })
+        .unwrap()
+        .value
 }
 
 /// The focus knob: collar, neck with cove, skirt, domed crown.

@@ -18,7 +18,8 @@ fn main() {
         let body = Body::from_pieces(&case.pieces, &case.features, Limits { least_wall_mm: 0.05, advised_wall_mm: 0.1 }).unwrap().value;
         let mesh = body.mesh(CHORD_MM, solid::DEFAULT_TRIANGLE_LIMIT).unwrap();
         for (schema, suffix) in [(Schema::Ap214, "214"), (Schema::Ap242, "242")] {
-            let header = StepHeader { product: case.name, author: "proof", timestamp: "2026-01-31T12:00:00", srgb: Some([152, 164, 146]), schema };
+            let header =
+                StepHeader { product: case.name, author: "proof", timestamp: "2026-01-31T12:00:00", srgb: Some([152, 164, 146]), schema };
             std::fs::write(folder.join(format!("{}.{suffix}.step", case.name)), step(&body, &header)).unwrap();
         }
         std::fs::write(folder.join(format!("{}.stl", case.name)), stl(&mesh, case.name).unwrap()).unwrap();
@@ -92,7 +93,11 @@ fn cases() -> Vec<Case> {
     let cylinder = |d: f64, h: f64| PI / 4.0 * d * d * h;
     let mut all = Vec::new();
     all.push(Pen::new().arc((22.0, 0.0), (11.0, 0.0), Cw).case("ball", vec![], Some(4.0 / 3.0 * PI * 11.0_f64.powi(3))));
-    all.push(Pen::new().line(0.0, 6.0).line(10.0, 6.0).line(25.0, 0.0).case("ferrule_to_a_point", vec![], Some(cylinder(12.0, 10.0) + cylinder(12.0, 15.0) / 3.0)));
+    all.push(Pen::new().line(0.0, 6.0).line(10.0, 6.0).line(25.0, 0.0).case(
+        "ferrule_to_a_point",
+        vec![],
+        Some(cylinder(12.0, 10.0) + cylinder(12.0, 15.0) / 3.0),
+    ));
     // Lemon: arc of radius 10 about a centre 6 below the axis.
     let segment = 100.0 * 0.8_f64.asin() - 6.0 * 8.0;
     all.push(Pen::new().arc((16.0, 0.0), (8.0, -6.0), Cw).case("lemon", vec![], Some(4.0 * PI * (512.0 / 3.0 - 3.0 * segment))));
@@ -100,18 +105,40 @@ fn cases() -> Vec<Case> {
     // Bead and cove of equal radius and width on a cylinder; Pappus with half-disc centroids at R +/- 4 a / (3 pi).
     let half_disc = |r: f64, a: f64, sign: f64| sign * PI * a * a / 2.0 * 2.0 * PI * (r + sign * 4.0 * a / (3.0 * PI));
     all.push(
-        Pen::new().line(0.0, 7.0).line(3.0, 7.0).arc((7.0, 7.0), (5.0, 7.0), Cw).line(9.0, 7.0).arc((13.0, 7.0), (11.0, 7.0), Ccw).line(16.0, 7.0).line(16.0, 0.0)
+        Pen::new()
+            .line(0.0, 7.0)
+            .line(3.0, 7.0)
+            .arc((7.0, 7.0), (5.0, 7.0), Cw)
+            .line(9.0, 7.0)
+            .arc((13.0, 7.0), (11.0, 7.0), Ccw)
+            .line(16.0, 7.0)
+            .line(16.0, 0.0)
             .case("cove_and_bead", vec![], Some(cylinder(14.0, 16.0) + half_disc(7.0, 2.0, 1.0) + half_disc(7.0, 2.0, -1.0))),
     );
     // A dome whose circle misses the axis by 0.02 mm, closed by an arc of 0.05 mm radius that is tangent nowhere in particular.
     let dome_z = 10.0 + (9.0_f64.powi(2) - (0.01_f64 - 0.02).powi(2)).sqrt();
     let tip_z = dome_z - (0.05_f64.powi(2) - 0.01_f64.powi(2)).sqrt();
-    all.push(Pen::new().line(0.0, 9.02).line(10.0, 9.02).arc((dome_z, 0.01), (10.0, 0.02), Cw).arc((tip_z + 0.05, 0.0), (tip_z, 0.0), Cw).case("dome_with_tiny_apex", vec![], None));
-    all.push(Pen::new().line(0.0, 5.0).curve((3.0, 11.0), (9.0, 2.0), (14.0, 6.0)).curve((17.0, 8.4), (22.0, 6.0), (22.0, 0.0)).case("curve_body", vec![], None));
+    all.push(
+        Pen::new().line(0.0, 9.02).line(10.0, 9.02).arc((dome_z, 0.01), (10.0, 0.02), Cw).arc((tip_z + 0.05, 0.0), (tip_z, 0.0), Cw).case(
+            "dome_with_tiny_apex",
+            vec![],
+            None,
+        ),
+    );
+    all.push(Pen::new().line(0.0, 5.0).curve((3.0, 11.0), (9.0, 2.0), (14.0, 6.0)).curve((17.0, 8.4), (22.0, 6.0), (22.0, 0.0)).case(
+        "curve_body",
+        vec![],
+        None,
+    ));
     let steps = vec![BoreStep { diameter_mm: 12.0, depth_mm: 4.0 }, BoreStep { diameter_mm: 9.0, depth_mm: 11.0 }];
     let stepped = Bore { steps, end: BoreEnd::Through { diameter_mm: 6.0, exit_chamfer_mm: 0.5 }, mouth_chamfer_mm: 0.5 };
     let frustum = |r0: f64, r1: f64, h: f64| PI * h / 3.0 * (r0 * r0 + r0 * r1 + r1 * r1);
-    let bush = cylinder(20.0, 18.0) - frustum(6.5, 6.0, 0.5) - cylinder(12.0, 3.5) - cylinder(9.0, 7.0) - cylinder(6.0, 6.5) - frustum(3.0, 3.5, 0.5);
+    let bush = cylinder(20.0, 18.0)
+        - frustum(6.5, 6.0, 0.5)
+        - cylinder(12.0, 3.5)
+        - cylinder(9.0, 7.0)
+        - cylinder(6.0, 6.5)
+        - frustum(3.0, 3.5, 0.5);
     all.push(Pen::new().line(0.0, 10.0).line(18.0, 10.0).line(18.0, 0.0).case("stepped_bush", vec![Feature::Bore(stepped)], Some(bush)));
     // Ball with a hole: only the height of what is left counts (napkin ring): pi h^3 / 6.
     let ring = PI / 6.0 * (2.0 * (100.0_f64 - 9.0).sqrt()).powi(3);
@@ -119,11 +146,16 @@ fn cases() -> Vec<Case> {
     let drill_tip = 3.175 / 59.0_f64.to_radians().tan();
     let knob_void = cylinder(6.35, 16.0 - 0.4) + frustum(3.575, 3.175, 0.4) + cylinder(6.35, drill_tip) / 3.0;
     let knob = cylinder(22.225, 20.0) + 2.0 / 3.0 * PI * 11.1125_f64.powi(3) - knob_void;
-    all.push(
-        Pen::new().line(0.0, 11.1125).line(20.0, 11.1125).arc((31.1125, 0.0), (20.0, 0.0), Cw)
-            .case("drilled_knob", vec![Feature::Bore(Bore::drilled(6.35, 16.0).with_chamfer(0.4))], Some(knob)),
-    );
-    all.push(Pen::new().line(0.0, 0.15).line(60.0, 0.15).line(61.0, 0.0).case("needle", vec![], Some(cylinder(0.3, 60.0) + cylinder(0.3, 1.0) / 3.0)));
+    all.push(Pen::new().line(0.0, 11.1125).line(20.0, 11.1125).arc((31.1125, 0.0), (20.0, 0.0), Cw).case(
+        "drilled_knob",
+        vec![Feature::Bore(Bore::drilled(6.35, 16.0).with_chamfer(0.4))],
+        Some(knob),
+    ));
+    all.push(Pen::new().line(0.0, 0.15).line(60.0, 0.15).line(61.0, 0.0).case(
+        "needle",
+        vec![],
+        Some(cylinder(0.3, 60.0) + cylinder(0.3, 1.0) / 3.0),
+    ));
     let radius = 2000.0_f64;
     let low = 6.0 - (radius * radius - 144.0).sqrt();
     all.push(Pen::new().line(0.0, 6.0).arc((24.0, 6.0), (12.0, low), Cw).line(24.0, 0.0).case("barely_crowned_roller", vec![], None));
@@ -140,6 +172,8 @@ fn piece_json(piece: &Piece) -> String {
         Piece::Arc { from, to, centre, turn } => {
             format!("{{\"arc\": [{}, {}, {}], \"ccw\": {}}}", pair(from), pair(to), pair(centre), turn == Turn::Counterclockwise)
         }
-        Piece::Curve { from, control1, control2, to } => format!("{{\"curve\": [{}, {}, {}, {}]}}", pair(from), pair(control1), pair(control2), pair(to)),
+        Piece::Curve { from, control1, control2, to } => {
+            format!("{{\"curve\": [{}, {}, {}, {}]}}", pair(from), pair(control1), pair(control2), pair(to))
+        }
     }
 }

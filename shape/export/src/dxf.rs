@@ -14,7 +14,8 @@ const OVERSHOOT_MM: f64 = 3.0;
 pub fn dxf(body: &Body) -> Vec<u8> {
     let [low, high] = body.bounds_mm();
     let mut text = String::new();
-    for (code, value) in [("999", "ringer: section in millimetres"), ("0", "SECTION"), ("2", "HEADER"), ("9", "$ACADVER"), ("1", "AC1009")] {
+    for (code, value) in [("999", "ringer: section in millimetres"), ("0", "SECTION"), ("2", "HEADER"), ("9", "$ACADVER"), ("1", "AC1009")]
+    {
         pair(&mut text, code, value);
     }
     pair(&mut text, "9", "$EXTMIN");

@@ -38,7 +38,10 @@ fn description(name: &str, srgb: [u8; 3], places: &[[f32; 3]], [indices, places_
     let mut json = format!("{{\"asset\":{{\"version\":\"2.0\",\"generator\":\"ringer {}\"}},", env!("CARGO_PKG_VERSION"));
     // Writing to a String can't fail.
     let _ = write!(json, "\"scene\":0,\"scenes\":[{{\"nodes\":[0]}}],\"nodes\":[{{\"mesh\":0,\"name\":{name}}}],");
-    let _ = write!(json, "\"meshes\":[{{\"name\":{name},\"primitives\":[{{\"attributes\":{{\"POSITION\":1,\"NORMAL\":2}},\"indices\":0,\"material\":0}}]}}],");
+    let _ = write!(
+        json,
+        "\"meshes\":[{{\"name\":{name},\"primitives\":[{{\"attributes\":{{\"POSITION\":1,\"NORMAL\":2}},\"indices\":0,\"material\":0}}]}}],"
+    );
     let _ = write!(
         json,
         "\"materials\":[{{\"pbrMetallicRoughness\":{{\"baseColorFactor\":[{red:.6},{green:.6},{blue:.6},1],\"metallicFactor\":0,\"roughnessFactor\":0.5}}}}],"

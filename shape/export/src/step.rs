@@ -1,7 +1,7 @@
 use crate::step_text::{Entities, list, real, string};
 use meridian::{Piece, Point, Turn};
-use solid::path::{self, NOTHING_MM, Sweep};
 use solid::Body;
+use solid::path::{self, NOTHING_MM, Sweep};
 
 /// Which application protocol the file follows.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]

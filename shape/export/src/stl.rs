@@ -17,8 +17,12 @@ pub fn stl(mesh: &Mesh, name: &str) -> Result<Vec<u8>, ExportError> {
     if triangles.is_empty() {
         return Err(ExportError::Empty { format: "STL" });
     }
-    let count = u32::try_from(triangles.len())
-        .map_err(|_| ExportError::TooMuch { format: "STL", what: "triangles", found: triangles.len(), limit: u32::MAX as usize })?;
+    let count = u32::try_from(triangles.len()).map_err(|_| ExportError::TooMuch {
+        format: "STL",
+        what: "triangles",
+        found: triangles.len(),
+        limit: u32::MAX as usize,
+    })?;
     // Not "solid ...", which readers take for the text form.
     let mut bytes = format!("ringer mm {}", name.chars().filter(|c| (' '..='~').contains(c)).take(70).collect::<String>()).into_bytes();
     bytes.resize(80, b' ');

@@ -1,8 +1,8 @@
+use crate::SolidError;
 use crate::bore::{self, Bore};
 use crate::measure::{self, Swept};
 use crate::path::{self, NOTHING_MM};
 use crate::wall::{self, Wall};
-use crate::SolidError;
 use meridian::{Meridian, Piece};
 use quantity::{Note, Noted};
 
@@ -169,8 +169,11 @@ fn checked(pieces: &[Piece]) -> Result<Vec<Piece>, SolidError> {
     if pieces.len() > 10_000 {
         return bad("it has more than 10,000 pieces");
     }
-    let kept: Vec<Piece> =
-        pieces.iter().copied().filter(|piece| path::distance(path::start(piece), path::end(piece)) > NOTHING_MM || !path::is_line(piece)).collect();
+    let kept: Vec<Piece> = pieces
+        .iter()
+        .copied()
+        .filter(|piece| path::distance(path::start(piece), path::end(piece)) > NOTHING_MM || !path::is_line(piece))
+        .collect();
     let (Some(first), Some(last)) = (kept.first(), kept.last()) else { return bad("it is empty") };
     if !kept.iter().flat_map(path::points).all(|p| p.z_mm.is_finite() && p.r_mm.is_finite() && p.z_mm.abs() < 1e5 && p.r_mm.abs() < 1e9) {
         return bad("a point is not finite or farther than 100 m");

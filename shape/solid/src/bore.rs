@@ -105,7 +105,10 @@ pub(crate) fn cut(outside: &[Piece], bore: &Bore) -> Result<Bored, SolidError> {
     }
     let first_depth = bore.steps.first().map_or(f64::INFINITY, |step| step.depth_mm) - mouth.at.z_mm - bore.mouth_chamfer_mm;
     if first_depth <= 0.0 {
-        return Err(SolidError::NotASize { what: "what the mouth and its chamfer leave of the bore's first depth".into(), found: first_depth });
+        return Err(SolidError::NotASize {
+            what: "what the mouth and its chamfer leave of the bore's first depth".into(),
+            found: first_depth,
+        });
     }
     add_steps(&mut wall, bore, mouth.at);
     Ok(Bored { inner: chain_through(&wall), outer, through })

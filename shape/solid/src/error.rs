@@ -18,7 +18,9 @@ pub enum SolidError {
         what: String,
     },
     /// The bore's bottom lies at or beyond the free end.
-    #[error("the bore reaches {reach_mm:.3} mm deep but the part is {length_mm:.3} mm long; make it shallower than the part, or bore it through")]
+    #[error(
+        "the bore reaches {reach_mm:.3} mm deep but the part is {length_mm:.3} mm long; make it shallower than the part, or bore it through"
+    )]
     BoreTooDeep {
         /// Deepest point, drill point included.
         reach_mm: f64,
@@ -50,7 +52,9 @@ pub enum SolidError {
         depth_mm: f64,
     },
     /// A chamfer on a mouth that is not flat.
-    #[error("a chamfer of {chamfer_mm:.3} mm needs a flat face round the mouth of the bore; the {which} end is not flat there: leave the chamfer out")]
+    #[error(
+        "a chamfer of {chamfer_mm:.3} mm needs a flat face round the mouth of the bore; the {which} end is not flat there: leave the chamfer out"
+    )]
     ChamferOnSlope {
         /// Size of the chamfer.
         chamfer_mm: f64,

@@ -128,7 +128,9 @@ fn wanted_clearance_mm(shaft_mm: f64, feel: Feel) -> [f64; 2] {
 }
 
 fn check(shaft: &Length, feel: Feel, process: &Process) -> Result<(), SolidError> {
-    let size = |what: &str, found: f64, good: bool| if found.is_finite() && good { Ok(()) } else { Err(SolidError::NotASize { what: what.into(), found }) };
+    let size = |what: &str, found: f64, good: bool| {
+        if found.is_finite() && good { Ok(()) } else { Err(SolidError::NotASize { what: what.into(), found }) }
+    };
     size("the shaft", shaft.mm, shaft.mm > 0.0)?;
     size("the shaft's doubt", shaft.sigma_mm, shaft.sigma_mm >= 0.0)?;
     size("the process offset", process.offset.mm, true)?;
@@ -150,7 +152,10 @@ fn notes(fit: &Fit, shaft: &Length, feel: Feel, process: &Process) -> Vec<Note> 
         let limit = hub.greatest_interference_mm(shaft.mm);
         if 2.0 * fit.clearance_sigma_mm > limit {
             notes.push(Note::new(
-                format!("A press fit by size alone bears {limit:.3} mm of interference; bores scatter by {:.3} mm (one sigma).", fit.clearance_sigma_mm),
+                format!(
+                    "A press fit by size alone bears {limit:.3} mm of interference; bores scatter by {:.3} mm (one sigma).",
+                    fit.clearance_sigma_mm
+                ),
                 "Ream the bore to size, or slide and glue it, or hold it with a slot, a grub screw, a knurl or a flat.",
             ));
         }
@@ -164,7 +169,10 @@ fn notes(fit: &Fit, shaft: &Length, feel: Feel, process: &Process) -> Vec<Note> 
         notes.push(Note::new(format!("Only {:.0} in 100 bores will fit as wanted.", 100.0 * fit.chance), settle));
     }
     if shaft.sigma_mm > 0.025 {
-        notes.push(Note::new(format!("The shaft is known only to {:.3} mm.", shaft.sigma_mm), "Measure the shaft with a caliper or micrometer."));
+        notes.push(Note::new(
+            format!("The shaft is known only to {:.3} mm.", shaft.sigma_mm),
+            "Measure the shaft with a caliper or micrometer.",
+        ));
     }
     notes
 }
@@ -214,7 +222,9 @@ mod tests {
     /// Normal shares from Abramowitz and Stegun, table 26.1 and 26.2.
     #[test]
     fn normal_shares_of_the_handbook() {
-        for (x, share) in [(0.0, 0.5), (1.0, 0.841_344_746_068_543), (2.0, 0.977_249_868_051_821), (3.5, 0.999_767_370_920_964), (-5.0, 2.866_515_719e-7)] {
+        for (x, share) in
+            [(0.0, 0.5), (1.0, 0.841_344_746_068_543), (2.0, 0.977_249_868_051_821), (3.5, 0.999_767_370_920_964), (-5.0, 2.866_515_719e-7)]
+        {
             assert!((normal_below(x) - share).abs() < 1e-14_f64.max(1e-9 * share * f64::from(x < -3.0)), "{x}: {}", normal_below(x));
         }
     }
@@ -231,7 +241,8 @@ mod tests {
     /// The stated chance is the share of made bores that fit, in a small simulation by a seeded low-discrepancy sequence.
     #[test]
     fn stated_chance_is_the_share_that_fits() {
-        let process = Process { offset: Length { mm: -0.12, sigma_mm: 0.02, source: Source("test".into()) }, spread_mm: 0.03, step_mm: 0.01 };
+        let process =
+            Process { offset: Length { mm: -0.12, sigma_mm: 0.02, source: Source("test".into()) }, spread_mm: 0.03, step_mm: 0.01 };
         let fit = bore_for_shaft(&shaft(6.0, 0.01), Feel::Pushes, &process).expect("sizes").value;
         // Sum of twelve stratified uniforms minus six is nearly normal (central limit); Weyl sequences with irrational steps.
         let steps = [2.0_f64, 3.0, 5.0, 7.0, 11.0, 13.0, 17.0, 19.0, 23.0, 29.0, 31.0, 37.0].map(f64::sqrt);
@@ -246,7 +257,8 @@ mod tests {
 
     #[test]
     fn reaming_makes_a_press_fit_possible() {
-        let by_print = bore_for_shaft(&shaft(6.0, 0.003), Feel::Pressed(Hub::rigid_print(14.0)), &Process::printed_unmeasured()).expect("sizes");
+        let by_print =
+            bore_for_shaft(&shaft(6.0, 0.003), Feel::Pressed(Hub::rigid_print(14.0)), &Process::printed_unmeasured()).expect("sizes");
         let by_ream = bore_for_shaft(&shaft(6.0, 0.003), Feel::Pressed(Hub::rigid_print(14.0)), &Process::reamed(6.0)).expect("sizes");
         assert!(by_print.value.chance < 0.35 && by_ream.value.chance > 0.99, "{} {}", by_print.value.chance, by_ream.value.chance);
         assert!(by_print.notes.iter().any(|note| note.settle.contains("Ream")));

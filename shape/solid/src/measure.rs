@@ -94,7 +94,8 @@ mod tests {
         near(ball.volume_mm3, 4.0 / 3.0 * PI * 343.0, 1e-14);
         near(ball.area_mm2, 4.0 * PI * 49.0, 1e-14);
         near(ball.moment_mm4 / ball.volume_mm3, 7.0, 1e-14);
-        let ring = swept(&[dome(point(-2.0, 9.0), point(2.0, 9.0), point(0.0, 9.0)), dome(point(2.0, 9.0), point(-2.0, 9.0), point(0.0, 9.0))]);
+        let ring =
+            swept(&[dome(point(-2.0, 9.0), point(2.0, 9.0), point(0.0, 9.0)), dome(point(2.0, 9.0), point(-2.0, 9.0), point(0.0, 9.0))]);
         near(ring.volume_mm3, 2.0 * PI * PI * 9.0 * 4.0, 1e-14);
         near(ring.area_mm2, 4.0 * PI * PI * 9.0 * 2.0, 1e-14);
         let (radius, depth): (f64, f64) = (10.0, 6.0);

@@ -101,10 +101,7 @@ pub fn velocity(piece: &Piece, t: f64) -> [f64; 2] {
         Piece::Curve { from, control1, control2, to } => {
             let (u, v) = (1.0 - t, t);
             let slope = |p0: f64, p1: f64, p2: f64, p3: f64| 3.0 * (u * u * (p1 - p0) + 2.0 * u * v * (p2 - p1) + v * v * (p3 - p2));
-            [
-                slope(from.z_mm, control1.z_mm, control2.z_mm, to.z_mm),
-                slope(from.r_mm, control1.r_mm, control2.r_mm, to.r_mm),
-            ]
+            [slope(from.z_mm, control1.z_mm, control2.z_mm, to.z_mm), slope(from.r_mm, control1.r_mm, control2.r_mm, to.r_mm)]
         }
     }
 }

@@ -52,7 +52,10 @@ fn what_can_not_be_bored_is_told_why() {
     assert!(matches!(bored(&ball(10.0), Bore::blind(6.0, 5.0).with_chamfer(0.5)), Err(SolidError::ChamferOnSlope { .. })));
     let waisted = chain(&[(0.0, 0.0), (0.0, 8.0), (5.0, 8.0), (5.0, 3.0), (7.0, 3.0), (7.0, 8.0), (20.0, 8.0), (20.0, 0.0)]);
     assert!(matches!(bored(&waisted, Bore::blind(7.0, 15.0)), Err(SolidError::BreaksThrough { z_mm, .. }) if (4.9..=7.1).contains(&z_mm)));
-    let backward = Bore { steps: vec![BoreStep { diameter_mm: 4.0, depth_mm: 5.0 }, BoreStep { diameter_mm: 6.0, depth_mm: 9.0 }], ..Bore::blind(4.0, 5.0) };
+    let backward = Bore {
+        steps: vec![BoreStep { diameter_mm: 4.0, depth_mm: 5.0 }, BoreStep { diameter_mm: 6.0, depth_mm: 9.0 }],
+        ..Bore::blind(4.0, 5.0)
+    };
     assert!(matches!(bored(&part, backward), Err(SolidError::StepOutOfOrder { step: 2, .. })));
     for wild in [f64::NAN, f64::INFINITY, -1.0, 0.0] {
         assert!(bored(&part, Bore::blind(wild, 5.0)).is_err() && bored(&part, Bore::blind(5.0, wild)).is_err(), "{wild}");
@@ -86,7 +89,8 @@ fn wall_of_a_bush() {
 
 #[test]
 fn thin_wall_gets_a_note() {
-    let noted = Body::from_pieces(&cylinder(10.0, 20.0), &[Feature::Bore(Bore::through(18.6))], Limits::default()).expect("above the least");
+    let noted =
+        Body::from_pieces(&cylinder(10.0, 20.0), &[Feature::Bore(Bore::through(18.6))], Limits::default()).expect("above the least");
     assert!(noted.notes.iter().any(|note| note.text.contains("0.70 mm")), "{:?}", noted.notes);
 }
 
@@ -126,7 +130,10 @@ fn assert_closed_outward(mesh: &Mesh, seed: u64) {
             *edges.entry((a, b)).or_default() += 1;
         }
     }
-    assert!(edges.iter().all(|(&(a, b), &count)| count == 1 && edges.get(&(b, a)) == Some(&1)), "body {seed}: an edge is not shared by two");
+    assert!(
+        edges.iter().all(|(&(a, b), &count)| count == 1 && edges.get(&(b, a)) == Some(&1)),
+        "body {seed}: an edge is not shared by two"
+    );
     assert!(mesh.volume_mm3() > 0.0, "body {seed}: inside out");
 }
 
@@ -164,7 +171,12 @@ fn random_outside(dice: &mut Dice) -> Vec<Piece> {
                 let (side, turn) = if dice.next() < 0.5 { (-1.0, Turn::Clockwise) } else { (1.0, Turn::Counterclockwise) };
                 Piece::Arc { from: at, to: level, centre: p(at.z_mm + run / 2.0, at.r_mm + side * (radius - h)), turn }
             }
-            _ => Piece::Curve { from: at, control1: p(at.z_mm + run / 3.0, dice.between(3.0, 12.0)), control2: p(at.z_mm + run / 1.5, dice.between(3.0, 12.0)), to },
+            _ => Piece::Curve {
+                from: at,
+                control1: p(at.z_mm + run / 3.0, dice.between(3.0, 12.0)),
+                control2: p(at.z_mm + run / 1.5, dice.between(3.0, 12.0)),
+                to,
+            },
         };
         at = match piece {
             Piece::Line { to, .. } | Piece::Arc { to, .. } | Piece::Curve { to, .. } => to,
@@ -197,7 +209,9 @@ fn two_hundred_random_bodies_close_outward_within_their_chord() {
         let body = match Body::new(&meridian, &features, limits) {
             Ok(noted) => noted.value,
             // A drill may come out of a short part; anything else would be a fault.
-            Err(SolidError::BoreTooDeep { .. } | SolidError::BreaksThrough { .. } | SolidError::NotASize { .. }) => Body::new(&meridian, &[], limits).expect("plain").value,
+            Err(SolidError::BoreTooDeep { .. } | SolidError::BreaksThrough { .. } | SolidError::NotASize { .. }) => {
+                Body::new(&meridian, &[], limits).expect("plain").value
+            }
             Err(other) => panic!("body {seed}: {other}"),
         };
         with_bore += usize::from(!body.inner().is_empty());

@@ -73,11 +73,13 @@ fn row(sheet: &mut Figure, at: [f64; 2], height: f64, cells: &[(&str, &str, f64,
 
 /// First angle: a truncated cone and its end view on the side away from what is seen (ISO 5456-2).
 fn projection_symbol(sheet: &mut Figure, at: [f64; 2]) {
-    let (line, axis) = (palette::hair(palette::INK), ink::Stroke { dash_mm: vec![2.0, 0.5, 0.2, 0.5], ..palette::hair(palette::INK).width(0.15) });
+    let (line, axis) =
+        (palette::hair(palette::INK), ink::Stroke { dash_mm: vec![2.0, 0.5, 0.2, 0.5], ..palette::hair(palette::INK).width(0.15) });
     let (large, small, length) = (2.6, 1.3, 5.2);
     let cone = [at[0] - 7.2, at[1]];
     let circle = [at[0] + 5.0, at[1]];
-    let corners = [[cone[0], at[1] - small], [cone[0] + length, at[1] - large], [cone[0] + length, at[1] + large], [cone[0], at[1] + small]];
+    let corners =
+        [[cone[0], at[1] - small], [cone[0] + length, at[1] - large], [cone[0] + length, at[1] + large], [cone[0], at[1] + small]];
     sheet.path(ink::polygon_steps(&corners), Some(line.clone()), None);
     sheet.circle(circle, large, Some(line.clone()), None);
     sheet.circle(circle, small, Some(line), None);
