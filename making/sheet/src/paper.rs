@@ -107,7 +107,7 @@ fn section(flow: &mut Flow, station: &Station) {
 fn first_height(flow: &Flow, station: &Station) -> f64 {
     match station.blocks.first() {
         Some(Block::Picture { wide, caption, .. }) => flow.picture_height(wide, caption),
-        Some(Block::Table(_)) => 26.0,
+        Some(Block::Table(table)) => flow.table_start_height(table),
         _ => 14.0,
     }
 }
@@ -133,7 +133,6 @@ fn assumptions(flow: &mut Flow, sheet: &JobSheet) {
     if list.is_empty() {
         return;
     }
-    flow.heading(None, "What was taken for true", "", 26.0);
     let row = |assumption: &result::Assumption| {
         vec![
             Cell::words(bounded(&assumption.station, 40)),
@@ -141,12 +140,14 @@ fn assumptions(flow: &mut Flow, sheet: &JobSheet) {
             Cell::number(bounded(&assumption.switch, 120)).standing(Emphasis::Decided),
         ]
     };
-    flow.table(&Table {
+    let table = Table {
         caption: "Assumptions, and the line of job.toml that changes each".into(),
         columns: ["station", "taken for true", "changed by"].map(String::from).into(),
         shares: vec![0.14, 0.58, 0.28],
         rows: list.iter().take(60).map(row).collect(),
-    });
+    };
+    flow.heading(None, "What was taken for true", "", flow.table_start_height(&table));
+    flow.table(&table);
     flow.space(6.0);
 }
 
@@ -198,3 +199,6 @@ fn section_page(section: &Figure) -> Page {
         pieces: vec![Piece { at: [0.0, 0.0], role: Role::Picture, figure: section.clone() }],
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -275,49 +275,46 @@ impl Flow {
         }
     }
 
+    /// Height of a table's caption, head and first two rows, which stay together.
+    pub fn table_start_height(&self, table: &Table) -> f64 {
+        let widths = column_widths(table);
+        let first = table.rows.iter().take(2).map(|row| Row::of(row, &widths).height).sum::<f64>();
+        TABLE_CAPTION.lead_mm + Row::head(table, &widths).height + first
+    }
+
     /// A table; its head comes again on every page.
     pub fn table(&mut self, table: &Table) {
-        let widths = column_widths(table);
-        let rows: Vec<Row> = table.rows.iter().map(|row| Row::of(row, &widths)).collect();
-        let heads: Vec<Cell> = table.columns.iter().map(|name| Cell::words(name.clone())).collect();
-        let head = Row::of(&heads, &widths);
-        let caption = BODY.face(Face::Bold).size(3.9, 5.6);
-        let first = rows.iter().take(2).map(|row| row.height).sum::<f64>();
-        self.need(caption.lead_mm + head.height + first);
-        self.put(
-            self.main(),
-            self.y,
-            Role::Paragraph,
-            caption.figure(WIDE_MM, &[fits_mm(caption.face, caption.size_mm, WIDE_MM, &table.caption)], Anchor::Start),
-        );
-        self.y += caption.lead_mm;
+        self.need(self.table_start_height(table));
+        let caption = fits_mm(TABLE_CAPTION.face, TABLE_CAPTION.size_mm, WIDE_MM, &table.caption);
+        self.put(self.main(), self.y, Role::Paragraph, TABLE_CAPTION.figure(WIDE_MM, &[caption], Anchor::Start));
+        self.y += TABLE_CAPTION.lead_mm;
         self.tables += 1;
-        self.row(&head, &widths, 0, true);
-        for (n, row) in rows.iter().enumerate() {
+        let widths = column_widths(table);
+        let head = Row::head(table, &widths);
+        self.row(&head, &widths, RowKind::Head);
+        for (n, row) in table.rows.iter().map(|row| Row::of(row, &widths)).enumerate() {
             if self.y + row.height > self.bottom() {
                 self.turn();
-                self.row(&head, &widths, 0, true);
+                self.row(&head, &widths, RowKind::HeadAgain);
             }
-            self.row(row, &widths, n as u32 + 1, false);
+            self.row(&row, &widths, RowKind::Data(n as u32 + 1));
         }
         self.y += 6.0;
     }
 
-    fn row(&mut self, row: &Row, widths: &[f64], number: u32, is_head: bool) {
+    fn row(&mut self, row: &Row, widths: &[f64], kind: RowKind) {
+        let is_head = !matches!(kind, RowKind::Data(_));
         let mut x = self.main();
-        for (n, (cell, width)) in row.cells.iter().zip(widths).enumerate() {
-            let (setting, lines) = cell;
+        for (n, ((setting, lines), width)) in row.cells.iter().zip(widths).enumerate() {
             let setting = if is_head { setting.paint(GREY) } else { *setting };
-            let head = if is_head {
-                Head::Column
-            } else if n == 0 {
-                Head::Row
-            } else {
-                Head::No
+            let cell = |row, head| Role::Cell { table: self.tables, row, head };
+            let role = match kind {
+                RowKind::Head => cell(0, Head::Column),
+                RowKind::HeadAgain => Role::Decoration,
+                RowKind::Data(row) => cell(row, if n == 0 { Head::Row } else { Head::No }),
             };
             // Heads stand at the foot of their row, data at its head.
             let lower = if is_head { row.height - 2.6 - lines.len() as f64 * setting.lead_mm } else { 0.0 };
-            let role = Role::Cell { table: self.tables, row: number, head };
             self.put(x, self.y + 1.1 + lower.max(0.0), role, setting.figure(width - CELL_GAP_MM, lines, Anchor::Start));
             x += width;
         }
@@ -337,6 +334,16 @@ impl Flow {
 
 const CAPTION: Setting = BODY.paint(GREY).size(3.5, 4.7);
 
+const TABLE_CAPTION: Setting = BODY.face(Face::Bold).size(3.9, 5.6);
+
+/// What a row is to someone who hears the table read out: a head that comes again on the next page is not read again.
+#[derive(Clone, Copy)]
+enum RowKind {
+    Head,
+    HeadAgain,
+    Data(u32),
+}
+
 /// A row with its cells broken into lines.
 struct Row {
     cells: Vec<(Setting, Vec<String>)>,
@@ -346,6 +353,11 @@ struct Row {
 }
 
 impl Row {
+    fn head(table: &Table, widths: &[f64]) -> Row {
+        let names: Vec<Cell> = table.columns.iter().map(|name| Cell::words(name.clone())).collect();
+        Row::of(&names, widths)
+    }
+
     fn of(row: &[Cell], widths: &[f64]) -> Row {
         let set = |(cell, width): (&Cell, &f64)| {
             let setting = cell_setting(cell);

@@ -28,9 +28,9 @@ pub fn chips(wanted: [f64; 3], predicted: [f64; 3], name: &str, difference: [f64
         let at = [0.5 + n as f64 * (PLATE_MM + 3.0), 0.5];
         plate(&mut figure, at, ground);
         let corner = [at[0] + (PLATE_MM - CHIP_MM) / 2.0, at[1] + 4.0];
-        let far = [corner[0] + CHIP_MM, corner[1] + CHIP_MM];
-        figure.polygon(&[corner, [far[0], corner[1]], [corner[0], far[1]]], screen_paint(wanted).0);
-        figure.polygon(&[[far[0], corner[1]], far, [corner[0], far[1]]], screen_paint(predicted).0);
+        // The wanted colour lies on the predicted one, so that nothing of the plate shines through where they meet.
+        figure.rect(corner, [CHIP_MM, CHIP_MM], None, Some(screen_paint(predicted).0));
+        figure.polygon(&[corner, [corner[0] + CHIP_MM, corner[1]], [corner[0], corner[1] + CHIP_MM]], screen_paint(wanted).0);
     }
     let (x, y) = if width_mm > 120.0 { (2.0 * PLATE_MM + 10.0, 3.0) } else { (0.5, PLATE_MM + 3.0) };
     let shown = screen_paint(wanted).1 || screen_paint(predicted).1;
@@ -87,10 +87,16 @@ pub fn target_chip(wanted: [f64; 3], sigma: [f64; 3], width_mm: f64) -> Option<F
     for (row, (name, k)) in [("L*", 0), ("a*", 1), ("b*", 2)].into_iter().enumerate() {
         let cy = top + row as f64 * (cell - 0.6);
         figure.text([x, cy + 6.4], LETTER_MM, Face::Figures, Anchor::Start, INK, name);
+        // Each chip reaches a little under the next, so that no ground shows between them.
         for step in 0..3 {
             let mut shade = wanted;
             shade[k] += 2.0 * (f64::from(step) - 1.0) * sigma[k];
-            figure.rect([x + 7.0 + f64::from(step) * 18.0, cy], [18.0, cell - 0.6], None, Some(screen_paint(shade).0));
+            figure.rect(
+                [x + 7.0 + f64::from(step) * 18.0, cy],
+                [if step < 2 { 18.2 } else { 18.0 }, cell - if row < 2 { 0.3 } else { 0.6 }],
+                None,
+                Some(screen_paint(shade).0),
+            );
         }
     }
     figure.height_mm = figure.height_mm.max(top + 3.0 * (cell - 0.6) + 0.5);

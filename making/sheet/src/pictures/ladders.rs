@@ -33,9 +33,11 @@ pub fn ladder(ladder: &Ladder, present: u32, width_mm: f64) -> Option<Figure> {
     figure.text([0.5, if narrow { 4.0 } else { top + 8.5 }], LETTER_MM, Face::Bold, Anchor::Start, INK, name);
     let middle = rungs.get(rungs.len() / 2).map_or(50.0, |(_, lab)| lab[0]);
     figure.rect([left, top], [each * rungs.len() as f64, 20.0], None, Some(grey_paint(50.0)));
+    // Each rung reaches a little under the next, so that no ground shows between them.
     for (n, (drops, colour)) in rungs.iter().enumerate() {
         let x = left + n as f64 * each;
-        figure.rect([x, top + 2.5], [each, 10.5], None, Some(screen_paint(*colour).0));
+        let reach = if n + 1 < rungs.len() { 0.2 } else { 0.0 };
+        figure.rect([x, top + 2.5], [each + reach, 10.5], None, Some(screen_paint(*colour).0));
         let face = if *drops == present { Face::Bold } else { Face::Figures };
         figure.text(
             [x + each / 2.0, top + 17.6],
@@ -45,13 +47,11 @@ pub fn ladder(ladder: &Ladder, present: u32, width_mm: f64) -> Option<Figure> {
             ink_on(49.0),
             drops.to_string(),
         );
-        if *drops == present {
-            figure.rect([x, top + 2.5], [each, 10.5], Some(outline(ink_on(middle)).width(0.7)), None);
-            figure.polygon(
-                &[[x + each / 2.0, top + 2.5], [x + each / 2.0 - 1.4, top + 0.2], [x + each / 2.0 + 1.4, top + 0.2]],
-                ink_on(49.0),
-            );
-        }
+    }
+    if let Some(n) = rungs.iter().position(|(drops, _)| *drops == present) {
+        let x = left + n as f64 * each;
+        figure.rect([x, top + 2.5], [each, 10.5], Some(outline(ink_on(middle)).width(0.7)), None);
+        figure.polygon(&[[x + each / 2.0, top + 2.5], [x + each / 2.0 - 1.4, top + 0.2], [x + each / 2.0 + 1.4, top + 0.2]], ink_on(49.0));
     }
     figure.rect([left, top], [each * rungs.len() as f64, 20.0], Some(hair(INK)), None);
     Some(figure)

@@ -20,7 +20,7 @@ pub fn pot(pot: &ScaledPot, width_mm: f64) -> Option<Figure> {
     let share = (tint / (tint + pot.resin_ml) * COLUMN_MM).clamp(0.4, COLUMN_MM);
     let description =
         format!("Bare resin {} mL; {} mL of colourants on top, shown larger at the right.", plain(pot.resin_ml, 1), plain(tint, 2));
-    let rows = (parts.len() as f64 * 6.2).max(COLUMN_MM);
+    let rows = (parts.len() as f64 * 9.0).max(COLUMN_MM);
     let mut figure = Figure::new(width_mm, top + rows + 4.0, "What goes into the pot", description);
     figure.rect([1.0, top + share], [width, COLUMN_MM - share], None, Some(SHADE));
     figure.rect([1.0, top], [width, share], None, Some(INK));
@@ -35,11 +35,11 @@ pub fn pot(pot: &ScaledPot, width_mm: f64) -> Option<Figure> {
         format!("{} mL", plain(pot.resin_ml, 1)),
     );
     figure.text([1.0 + width / 2.0, top + COLUMN_MM - 2.5], SMALL_MM, Face::Text, Anchor::Middle, GREY, "bare resin");
-    let (x, wide) = (30.0, 14.0);
+    let (x, wide) = (30.0, if width_mm > 120.0 { 14.0 } else { 10.0 });
     figure.line([1.0 + width, top], [x, top], hair(GREY));
     figure.line([1.0 + width, top + share], [x, top + rows], hair(GREY));
     let each = rows / parts.len() as f64;
-    let least = 5.0f64.min(each);
+    let least = 8.6f64.min(each);
     let spare = rows - least * parts.len() as f64;
     let mut y = top;
     for (n, part) in parts.iter().enumerate() {
@@ -48,10 +48,13 @@ pub fn pot(pot: &ScaledPot, width_mm: f64) -> Option<Figure> {
         let window = rect_steps([x, y], [wide, height]);
         figure.rect([x, y], [wide, height], Some(hair(INK)), None);
         figure.hatch(window, [45.0, -45.0, 90.0, 0.0][n % 4], 1.2 + 0.5 * (n / 4) as f64, hair(INK).width(0.18));
-        let text =
-            format!("{}  {}, {} mL{}", bounded(&part.colourant, 40), count(part.drops as usize, "drop"), plain(part.ml, 2), grams(part.g));
-        let label = fits_mm(Face::Figures, LETTER_MM, width_mm - x - wide - 3.0, &text);
-        figure.text([x + wide + 3.0, y + height / 2.0 + 1.0], LETTER_MM, Face::Figures, Anchor::Start, INK, label);
+        let room = width_mm - x - wide - 3.0;
+        let name = fits_mm(Face::Bold, LETTER_MM, room, &bounded(&part.colourant, 60));
+        let much = format!("{}, {} mL{}", count(part.drops as usize, "drop"), plain(part.ml, 2), grams(part.g));
+        let middle = y + height / 2.0;
+        figure.text([x + wide + 3.0, middle - 0.4], LETTER_MM, Face::Bold, Anchor::Start, INK, name);
+        let much = fits_mm(Face::Figures, LETTER_MM, room, &much);
+        figure.text([x + wide + 3.0, middle + 3.6], LETTER_MM, Face::Figures, Anchor::Start, INK, much);
         y += height;
     }
     Some(figure)

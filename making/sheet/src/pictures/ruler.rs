@@ -193,10 +193,10 @@ fn is_used(size: &Dimension, candidate: &Candidate) -> bool {
 }
 
 fn paint_of(size: &Dimension, candidate: &Candidate, decided: bool) -> Paint {
-    match (is_used(size, candidate), size.against_sigmas) {
-        (true, Some(off)) if off.abs() > crate::stations::AGAINST_SIGMAS => BRICK,
-        (true, _) if decided => BLUE,
-        (true, _) => INK,
+    match (is_used(size, candidate), decided) {
+        (true, _) if crate::stations::is_contradicted(size) => BRICK,
+        (true, true) => BLUE,
+        (true, false) => INK,
         (false, _) => GREY,
     }
 }
@@ -234,12 +234,11 @@ fn place_labels(size: &Dimension, decided: bool, scale: &Scale) -> Vec<Label> {
 
 fn label_of(size: &Dimension, candidate: &Candidate, decided: bool, scale: &Scale) -> Label {
     let used = is_used(size, candidate);
-    let role = if used && decided {
-        ", your choice"
-    } else if used {
-        ", taken"
-    } else {
-        ""
+    let role = match (used, decided) {
+        (true, _) if crate::stations::is_contradicted(size) => ", against the photos",
+        (true, true) => ", your choice",
+        (true, false) => ", taken",
+        (false, _) => "",
     };
     let text = format!("{}  {}{role}", crate::words::bounded(&candidate.label, 24), percent(candidate.odds));
     let wide = text_width_mm(face_of(used), LETTER_MM, &text);

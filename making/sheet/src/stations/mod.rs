@@ -27,7 +27,12 @@ use crate::words::bounded;
 use ink::Figure;
 
 /// From here on a size that was taken is said to contradict the photos: 3 sigma, which chance alone exceeds 3 times in 1000.
-pub(crate) const AGAINST_SIGMAS: f64 = 3.0;
+const AGAINST_SIGMAS: f64 = 3.0;
+
+/// Whether the size that was taken can't be what the photos show.
+pub(crate) fn is_contradicted(size: &result::Dimension) -> bool {
+    size.chosen.is_some() && size.against_sigmas.is_some_and(|off| off.abs() > AGAINST_SIGMAS)
+}
 
 /// Names of the stations, also their addresses on the page.
 const IDS: [&str; 9] = ["evidence", "outline", "profile", "sizes", "body", "colour", "pot", "run", "check"];

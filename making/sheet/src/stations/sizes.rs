@@ -1,4 +1,4 @@
-use super::{AGAINST_SIGMAS, bare, picture, want, why_missing};
+use super::{bare, is_contradicted, picture, want, why_missing};
 use crate::JobSheet;
 use crate::pictures;
 use crate::station::{Block, Cell, Doubt, Emphasis, State, Station, Table};
@@ -32,7 +32,7 @@ pub fn sizes(sheet: &JobSheet) -> Station {
         station.blocks.push(Block::Words(format!("{} more sizes stand in the table only.", sizes.len() - MOST_RULERS)));
     }
     station.blocks.push(Block::Table(table(sheet)));
-    let against: Vec<&Dimension> = sizes.iter().filter(|size| contradicts(size)).collect();
+    let against: Vec<&Dimension> = sizes.iter().filter(|size| is_contradicted(size)).collect();
     if !against.is_empty() {
         station.state = State::Contradicted;
     }
@@ -52,10 +52,6 @@ pub fn sizes(sheet: &JobSheet) -> Station {
         );
     }
     station
-}
-
-fn contradicts(size: &Dimension) -> bool {
-    size.against_sigmas.is_some_and(|off| off.abs() > AGAINST_SIGMAS)
 }
 
 /// Whether the person's own line in the document, not the odds, made the choice.
@@ -80,7 +76,7 @@ fn table(sheet: &JobSheet) -> Table {
             Some(label) => (bounded(label, 40), if decided { Emphasis::Decided } else { Emphasis::Used }),
             None => (format!("{}\u{a0}mm, as measured", plain(size.used_mm, 2)), Emphasis::Plain),
         };
-        if contradicts(size) {
+        if is_contradicted(size) {
             emphasis = Emphasis::Contradicted;
             taken.push_str(", against the photos");
         } else if decided {
