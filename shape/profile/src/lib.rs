@@ -1,1 +1,22 @@
 //! Edges, known sizes and cameras to axis pose and meridian with covariance.
+//!
+//! A turned part on a rod of known diameter throws an outline in perspective. The model behind [`fit`]: every outline point is a ray that
+//! touches the body; seen from the axis a ray is a hyperbola (height along the axis, distance from it), and the meridian is what all
+//! hyperbolas touch. Pose, focal length, distortion, the bias of the edges and the meridian are fitted together, and every size comes with
+//! the covariance that follows.
+
+mod carve;
+mod close;
+mod error;
+mod fit;
+mod joint;
+mod lens;
+mod pose;
+mod refit;
+mod sight;
+mod types;
+
+pub use error::ProfileError;
+pub use fit::fit;
+pub use refit::refit;
+pub use types::{Camera, FocalGuess, KnownKind, KnownSize, NamedSize, Pose, Profile, ProfilePoint, SizeKind, View};

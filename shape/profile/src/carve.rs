@@ -1,0 +1,178 @@
+//! A first meridian by carving: the largest body that no ray of the outline cuts, as runs of evenly spaced nodes where rays touch it.
+
+use crate::sight::{Sight, Touch};
+
+/// A stretch of meridian that is seen, nodes (z, r) in order of height.
+pub(crate) type Run = Vec<[f64; 2]>;
+
+/// Carves with the rays of the part and keeps what is touched. `spacing_mm` is the distance of nodes.
+pub(crate) fn carve(sights: &[Sight], spacing_mm: f64) -> Vec<Run> {
+    let hull = hull(sights, spacing_mm);
+    if hull.len() < 3 {
+        return Vec::new();
+    }
+    if let Some(f) = std::env::var("HULL").ok().filter(|f| !std::path::Path::new(f).exists()) { let _ = std::fs::write(f, hull.iter().map(|p| format!("{} {}\n", p[0], p[1])).collect::<String>() + "\n" + &sights.iter().map(|s| format!("# {} {} {}\n", s.z_v, s.least, s.along)).collect::<String>()); }
+    let nodes = resample(&hull, spacing_mm);
+    seen_runs(&nodes, sights, DEEP * spacing_mm)
+}
+
+/// Lower envelope of all rays between the lowest and highest place where a ray passes the axis.
+fn hull(sights: &[Sight], spacing_mm: f64) -> Vec<[f64; 2]> {
+    let (low, high) = sights.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), s| (a.min(s.z_v), b.max(s.z_v)));
+    let count = ((high - low) / (0.15 * spacing_mm)).ceil();
+    if !(count > 2.0 && count < 2e5) {
+        return Vec::new();
+    }
+    let step = (high - low) / count;
+    let mut envelope = vec![f64::INFINITY; count as usize + 1];
+    for sight in sights {
+        for (i, least) in envelope.iter_mut().enumerate() {
+            *least = least.min(sight.distance_at(low + step * i as f64));
+        }
+    }
+    // Between two neighbouring rays that turn back within a step of each other, the rays in between bound the body too (square-on views).
+    for pair in sights.windows(2) {
+        let ((za, ra), (zb, rb)) = ((pair[0].z_v, pair[0].least), (pair[1].z_v, pair[1].least));
+        if (za - zb).hypot(ra - rb) > 3.0 * spacing_mm {
+            continue;
+        }
+        let (first, last) = (((za.min(zb) - low) / step).ceil().max(0.0) as usize, ((za.max(zb) - low) / step).floor().max(0.0) as usize);
+        for i in first..=last.min(envelope.len() - 1) {
+            let share = if (zb - za).abs() > 1e-12 { (low + step * i as f64 - za) / (zb - za) } else { 0.0 };
+            envelope[i] = envelope[i].min(ra + share.clamp(0.0, 1.0) * (rb - ra));
+        }
+    }
+    envelope.iter().enumerate().filter(|(_, r)| r.is_finite()).map(|(i, r)| [low + step * i as f64, *r]).collect()
+}
+
+/// Evenly spaced places along a polyline.
+pub(crate) fn resample(line: &[[f64; 2]], spacing: f64) -> Vec<[f64; 2]> {
+    let mut lengths = vec![0.0];
+    for pair in line.windows(2) {
+        lengths.push(lengths[lengths.len() - 1] + (pair[1][0] - pair[0][0]).hypot(pair[1][1] - pair[0][1]));
+    }
+    let total = lengths[lengths.len() - 1];
+    let parts = (total / spacing).round().clamp(1.0, 5000.0) as usize;
+    let mut at = 0;
+    (0..=parts)
+        .map(|k| {
+            let wanted = total * k as f64 / parts as f64;
+            while at + 2 < line.len() && lengths[at + 1] < wanted {
+                at += 1;
+            }
+            let share = ((wanted - lengths[at]) / (lengths[at + 1] - lengths[at]).max(1e-12)).clamp(0.0, 1.0);
+            [line[at][0] + share * (line[at + 1][0] - line[at][0]), line[at][1] + share * (line[at + 1][1] - line[at][1])]
+        })
+        .collect()
+}
+
+/// Cuts a chain to the stretches that rays touch; gaps up to `JOINED` nodes stay.
+fn seen_runs(nodes: &[[f64; 2]], sights: &[Sight], deep_mm: f64) -> Vec<Run> {
+    let runs = vec![nodes.to_vec()];
+    let mut touched = vec![0u32; nodes.len()];
+    for sight in sights {
+        if let Some((at, touch)) = nearest(sight, &runs, None, deep_mm) {
+            touched[at.node] += 1;
+            if touch.share > 0.5 && at.node + 1 < touched.len() {
+                touched[at.node + 1] += 1;
+            }
+        }
+    }
+    if std::env::var("TOUCH").is_ok() { for (n, t) in nodes.iter().zip(&touched) { eprint!("({:.2},{:.2}):{t} ", n[0], n[1]); } eprintln!(); }
+    split(nodes, &touched)
+}
+
+/// Untouched nodes in a row that do not yet break a run.
+const JOINED: usize = 6;
+
+fn split(nodes: &[[f64; 2]], touched: &[u32]) -> Vec<Run> {
+    let mut runs: Vec<Run> = Vec::new();
+    let mut last: Option<usize> = None;
+    let firm = firm(touched);
+    for (i, firm) in firm.iter().enumerate() {
+        if !firm {
+            continue;
+        }
+        match last {
+            Some(previous) if i - previous <= JOINED + 1 => {
+                if let Some(run) = runs.last_mut() {
+                    run.extend_from_slice(&nodes[previous + 1..=i]);
+                }
+            }
+            _ => runs.push(vec![nodes[i]]),
+        }
+        last = Some(i);
+    }
+    runs.retain(|run| run.len() >= 2);
+    runs
+}
+
+/// Nodes that enough rays touch: the cones in which the carved body ends beyond its faces are touched by stray rays only.
+fn firm(touched: &[u32]) -> Vec<bool> {
+    let mut counts: Vec<u32> = touched.iter().copied().filter(|c| *c > 0).collect();
+    counts.sort_unstable();
+    let Some(middle) = counts.get(counts.len() / 2) else { return Vec::new() };
+    let around = |i: usize| touched[i.saturating_sub(1)..(i + 2).min(touched.len())].iter().sum::<u32>();
+    (0..touched.len()).map(|i| touched[i] > 0 && f64::from(around(i)) >= 0.75 * f64::from(*middle)).collect()
+}
+
+/// Cuts deeper than this many spacings are wild.
+pub(crate) const DEEP: f64 = 6.0;
+
+/// Which run and which of its nodes starts the touched segment (or is the touched node, with share 0).
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct At {
+    pub(crate) run: usize,
+    pub(crate) node: usize,
+}
+
+/// Nodes around the last touch that are searched when there is a hint.
+const WINDOW: usize = 12;
+
+/// The touch with the least gap between a ray and the runs. Cuts deeper than `deep_mm` count only where there is no other touch: a ray that
+/// far inside is wild, and far from tangency the closed form's "depth" can belong to a part of the chain that the ray never meets.
+pub(crate) fn nearest(sight: &Sight, runs: &[Run], hint: Option<At>, deep_mm: f64) -> Option<(At, Touch)> {
+    let mut best: Option<(At, Touch)> = None;
+    let mut place: Option<(At, f64)> = None;
+    let better = |a: f64, b: f64| if b < -deep_mm { a > b } else { a < b && a >= -deep_mm };
+    for (r, run) in runs.iter().enumerate() {
+        let (first, last) = match hint {
+            Some(at) if at.run == r => (at.node.saturating_sub(WINDOW), (at.node + WINDOW).min(run.len() - 1)),
+            Some(_) => continue,
+            None => (0, run.len() - 1),
+        };
+        for i in first..=last {
+            let rough = rough_gap(sight, run[i]);
+            if place.is_none_or(|(_, least)| better(rough, least)) {
+                place = Some((At { run: r, node: i }, rough));
+            }
+            if i < last {
+                if let Some(touch) = sight.touch_inside(run[i], run[i + 1]) {
+                    if best.is_none_or(|(_, b)| better(touch.gap, b.gap)) {
+                        best = Some((At { run: r, node: i }, touch));
+                    }
+                }
+            }
+        }
+    }
+    let (at, _) = place?;
+    for node in at.node.saturating_sub(1)..=(at.node + 1).min(runs[at.run].len() - 1) {
+        let touch = sight.touch_place(runs[at.run][node]);
+        if best.is_none_or(|(_, b)| better(touch.gap, b.gap)) {
+            best = Some((At { run: at.run, node }, touch));
+        }
+    }
+    best
+}
+
+/// First-order distance of a place below the ray.
+fn rough_gap(sight: &Sight, p: [f64; 2]) -> f64 {
+    let w = (p[0] - sight.z_v) / sight.along;
+    let d2 = sight.least * sight.least + sight.g * w * w;
+    if !d2.is_finite() || d2 > 1e18 {
+        return (p[0] - sight.z_v).abs().hypot((sight.least - p[1]).max(0.0));
+    }
+    let d = d2.sqrt();
+    let slope = sight.g * w / (d * sight.along);
+    (d - p[1]) / (1.0 + slope * slope).sqrt()
+}

@@ -1,0 +1,483 @@
+//! The joint fit: poses, lenses, edge biases, rod radii and the meridian's nodes at once, by damped Gauss-Newton with robust weights.
+
+use crate::carve::{At, DEEP, Run, nearest};
+use crate::lens::Lens;
+use crate::sight::{Axis, Sight, Stand, Touch};
+use nalgebra::{Cholesky, DMatrix, DVector, Vector3};
+use solve::{Loss, mad_sigma};
+
+/// Parameters of one view: two turns and three shifts of the axis, ln f, k1, bias of the part's edge, bias of the rod's edges.
+pub(crate) const PER_VIEW: usize = 9;
+
+/// What an edge point borders.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Border {
+    Part,
+    Rod,
+    Joint,
+}
+
+/// One edge point as the fit uses it.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Mark {
+    pub(crate) at_px: [f64; 2],
+    pub(crate) sigma_px: f64,
+    pub(crate) border: Border,
+}
+
+/// What is given of one view.
+#[derive(Clone, Debug)]
+pub(crate) struct Given {
+    pub(crate) marks: Vec<Mark>,
+    /// Which rod it shows.
+    pub(crate) rod: usize,
+    pub(crate) ln_focal: (f64, f64),
+    pub(crate) k1: (f64, f64),
+    pub(crate) part_bias_sigma_px: f64,
+    pub(crate) rod_bias_sigma_px: f64,
+}
+
+/// A size known otherwise, as a condition on the chain.
+#[derive(Clone, Copy, Debug)]
+pub(crate) enum Condition {
+    Length { mm: f64, sigma_mm: f64 },
+    Greatest { radius_mm: f64, sigma_mm: f64 },
+    /// `z_mm` from the chain's first node.
+    Radius { z_mm: f64, radius_mm: f64, sigma_mm: f64 },
+}
+
+/// Everything given.
+#[derive(Clone, Debug)]
+pub(crate) struct Task {
+    pub(crate) views: Vec<Given>,
+    /// Radius and sigma of each rod, mm.
+    pub(crate) rods: Vec<(f64, f64)>,
+    pub(crate) conditions: Vec<Condition>,
+    /// Scale of the smoothness, mm.
+    pub(crate) smooth_mm: f64,
+    pub(crate) spacing_mm: f64,
+}
+
+/// Everything sought.
+#[derive(Clone, Debug)]
+pub(crate) struct State {
+    pub(crate) views: Vec<ViewState>,
+    pub(crate) rods: Vec<f64>,
+    pub(crate) runs: Vec<Run>,
+}
+
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct ViewState {
+    pub(crate) axis: Axis,
+    pub(crate) lens: Lens,
+    pub(crate) part_bias_px: f64,
+    pub(crate) rod_bias_px: f64,
+}
+
+/// Where the parameters stand in the vector.
+#[derive(Clone, Debug)]
+pub(crate) struct Layout {
+    pub(crate) rods_from: usize,
+    pub(crate) nodes_from: Vec<usize>,
+    pub(crate) ends_from: usize,
+    pub(crate) count: usize,
+}
+
+impl Layout {
+    pub(crate) fn of(state: &State) -> Layout {
+        let rods_from = state.views.len() * PER_VIEW;
+        let mut next = rods_from + state.rods.len();
+        let mut nodes_from = Vec::new();
+        for run in &state.runs {
+            nodes_from.push(next);
+            next += run.len();
+        }
+        Layout { rods_from, nodes_from, ends_from: next, count: next + 2 * state.runs.len() }
+    }
+}
+
+/// Residuals over their sigmas at a state, kept to choose weights.
+pub(crate) struct Fitted {
+    pub(crate) state: State,
+    pub(crate) layout: Layout,
+    /// Inverse of the normal matrix, for unit noise scale.
+    pub(crate) covariance: DMatrix<f64>,
+    /// Robust cost at the end.
+    pub(crate) cost: f64,
+    /// Residuals of each view's marks, px, biases taken off.
+    pub(crate) residuals_px: Vec<Vec<f64>>,
+    /// Weights in 0..=1 of each view's marks.
+    pub(crate) weights: Vec<Vec<f64>>,
+}
+
+struct System {
+    matrix: DMatrix<f64>,
+    gradient: DVector<f64>,
+    cost: f64,
+}
+
+impl System {
+    fn new(count: usize) -> System {
+        System { matrix: DMatrix::zeros(count, count), gradient: DVector::zeros(count), cost: 0.0 }
+    }
+
+    /// Adds one residual (in sigmas) with its row, weighted.
+    fn add(&mut self, residual: f64, row: &[(usize, f64)], loss: Loss) -> f64 {
+        let weight = loss.weight(residual);
+        self.cost += loss.cost(residual);
+        for &(i, a) in row {
+            self.gradient[i] += weight * a * residual;
+            for &(j, b) in row {
+                if j <= i {
+                    self.matrix[(i, j)] += weight * a * b;
+                }
+            }
+        }
+        weight
+    }
+}
+
+/// Improves `state` by at most `steps` steps.
+pub(crate) fn improve(task: &Task, mut state: State, loss: Loss, steps: usize) -> Option<Fitted> {
+    let layout = Layout::of(&state);
+    let mut touches = Touches::none(task);
+    let (mut system, mut residuals_px, mut weights) = assemble(task, &state, &layout, loss, &mut touches, true);
+    let mut lambda = 1e-4;
+    let mut taken = 0;
+    while taken < steps && system.cost.is_finite() {
+        taken += 1;
+        let Some(step) = damped_step(&system, lambda) else {
+            lambda *= 10.0;
+            continue;
+        };
+        let trial = moved(&state, &layout, &step, task.spacing_mm)?;
+        let (next, next_residuals, next_weights) = assemble(task, &trial, &layout, loss, &mut touches, taken % 4 == 0);
+        if next.cost.is_finite() && next.cost < system.cost {
+            let gained = system.cost - next.cost;
+            (state, system, residuals_px, weights) = (trial, next, next_residuals, next_weights);
+            lambda = (lambda * 0.1_f64).max(1e-9);
+            if gained < 1e-4 * (1.0 + 0.01 * system.cost) {
+                break;
+            }
+        } else {
+            lambda *= 8.0;
+            if lambda > 1e6 {
+                break;
+            }
+        }
+    }
+    if !system.cost.is_finite() {
+        return None;
+    }
+    let covariance = inverse(&system.matrix)?;
+    Some(Fitted { state, layout, covariance, cost: system.cost, residuals_px, weights })
+}
+
+fn damped_step(system: &System, lambda: f64) -> Option<DVector<f64>> {
+    let mut matrix = system.matrix.clone();
+    for i in 0..matrix.nrows() {
+        matrix[(i, i)] *= 1.0 + lambda;
+    }
+    let step = Cholesky::new(matrix)?.solve(&system.gradient);
+    step.iter().all(|x| x.is_finite()).then_some(-step)
+}
+
+/// Inverse of the normal matrix (lower triangle given); a hair on the diagonal where needed.
+fn inverse(lower: &DMatrix<f64>) -> Option<DMatrix<f64>> {
+    let mut hair = 1e-12;
+    for _ in 0..6 {
+        let mut matrix = lower.clone();
+        for i in 0..matrix.nrows() {
+            matrix[(i, i)] *= 1.0 + hair;
+        }
+        if let Some(cholesky) = Cholesky::new(matrix) {
+            return Some(cholesky.inverse());
+        }
+        hair *= 100.0;
+    }
+    None
+}
+
+/// The state after a step; steps that would leave all sense are cut.
+fn moved(state: &State, layout: &Layout, step: &DVector<f64>, spacing_mm: f64) -> Option<State> {
+    let mut next = state.clone();
+    for (v, view) in next.views.iter_mut().enumerate() {
+        let p = |i: usize| step[v * PER_VIEW + i];
+        let (b1, b2) = across(&view.axis.along);
+        let turned = view.axis.along + b1 * p(0) + b2 * p(1);
+        view.axis.origin += b1 * p(2) + b2 * p(3) + view.axis.along * p(4);
+        view.axis.along = turned.normalize();
+        view.lens.focal_px *= p(5).clamp(-0.5, 0.5).exp();
+        view.lens.k1 = (view.lens.k1 + p(6)).clamp(-0.5, 0.5);
+        view.part_bias_px += p(7);
+        view.rod_bias_px += p(8);
+        if view.axis.origin.z <= 0.0 || !view.axis.origin.iter().all(|x| x.is_finite()) {
+            return Some(State { rods: vec![f64::NAN; next.rods.len()], ..state.clone() });
+        }
+    }
+    for (i, rod) in next.rods.iter_mut().enumerate() {
+        *rod += step[layout.rods_from + i];
+    }
+    for (r, run) in next.runs.iter_mut().enumerate() {
+        let normals = normals(&state.runs[r]);
+        let most = 4.0 * spacing_mm;
+        for (i, node) in run.iter_mut().enumerate() {
+            let h = step[layout.nodes_from[r] + i].clamp(-most, most);
+            node[0] += h * normals[i][0];
+            node[1] += h * normals[i][1];
+        }
+        let last = run.len() - 1;
+        for (end, i) in [(0, 0), (1, last)] {
+            let t = step[layout.ends_from + 2 * r + end].clamp(-most, most);
+            run[i][0] += t * normals[i][1];
+            run[i][1] -= t * normals[i][0];
+        }
+        for node in run.iter_mut() {
+            node[1] = node[1].max(0.0);
+        }
+    }
+    Some(next)
+}
+
+/// Two unit vectors square to a direction, chosen the same way every time.
+pub(crate) fn across(along: &Vector3<f64>) -> (Vector3<f64>, Vector3<f64>) {
+    let b1 = Vector3::z().cross(along);
+    let b1 = if b1.norm() > 0.1 { b1.normalize() } else { Vector3::x().cross(along).normalize() };
+    (b1, along.cross(&b1))
+}
+
+/// Outward unit normals of a run's nodes (z, r).
+pub(crate) fn normals(run: &Run) -> Vec<[f64; 2]> {
+    let last = run.len() - 1;
+    (0..=last)
+        .map(|i| {
+            let (a, b) = (run[i.saturating_sub(1)], run[(i + 1).min(last)]);
+            let (dz, dr) = (b[0] - a[0], b[1] - a[1]);
+            let length = dz.hypot(dr).max(1e-12);
+            [-dr / length, dz / length]
+        })
+        .collect()
+}
+
+/// Last touched node of every part mark, to search near it.
+struct Touches {
+    at: Vec<Vec<Option<At>>>,
+}
+
+impl Touches {
+    fn none(task: &Task) -> Touches {
+        Touches { at: task.views.iter().map(|view| vec![None; view.marks.len()]).collect() }
+    }
+}
+
+type Assembled = (System, Vec<Vec<f64>>, Vec<Vec<f64>>);
+
+fn assemble(task: &Task, state: &State, layout: &Layout, loss: Loss, touches: &mut Touches, afresh: bool) -> Assembled {
+    let mut system = System::new(layout.count);
+    let mut residuals = Vec::with_capacity(task.views.len());
+    let mut weights = Vec::with_capacity(task.views.len());
+    let normals: Vec<Vec<[f64; 2]>> = state.runs.iter().map(normals).collect();
+    if state.rods.iter().any(|r| r.is_nan()) {
+        system.cost = f64::NAN;
+        return (system, residuals, weights);
+    }
+    for (v, given) in task.views.iter().enumerate() {
+        let (r, w) = add_view(&mut system, task, state, layout, v, given, &normals, loss, &mut touches.at[v], afresh);
+        residuals.push(r);
+        weights.push(w);
+        add_view_priors(&mut system, v, given, &state.views[v]);
+    }
+    for (i, (radius, sigma)) in task.rods.iter().enumerate() {
+        let sigma = sigma.max(1e-6 * radius);
+        system.add((state.rods[i] - radius) / sigma, &[(layout.rods_from + i, 1.0 / sigma)], Loss::Square);
+    }
+    add_smoothness(&mut system, task, state, layout, &normals);
+    add_conditions(&mut system, task, state, layout, &normals);
+    (system, residuals, weights)
+}
+
+#[allow(clippy::too_many_arguments)] // one inner loop, split off for length only
+fn add_view(
+    system: &mut System, task: &Task, state: &State, layout: &Layout, v: usize, given: &Given, normals: &[Vec<[f64; 2]>], loss: Loss,
+    hints: &mut [Option<At>], afresh: bool,
+) -> (Vec<f64>, Vec<f64>) {
+    let view = &state.views[v];
+    let stand = Stand::new(view.axis);
+    let rod_mm = state.rods[given.rod];
+    let (base, rod_at) = (v * PER_VIEW, layout.rods_from + given.rod);
+    let (b1, b2) = across(&view.axis.along);
+    let joint_place = state.runs.first().and_then(|run| run.first()).map(|node| [node[0], rod_mm]);
+    let (mut residuals, mut weights) = (Vec::with_capacity(given.marks.len()), Vec::with_capacity(given.marks.len()));
+    let mut row: Vec<(usize, f64)> = Vec::with_capacity(20);
+    for (mark, hint) in given.marks.iter().zip(hints) {
+        let ray = view.lens.ray(mark.at_px);
+        let sight = stand.sight(&ray.d);
+        row.clear();
+        let face_seen = joint_place.is_some_and(|place| stand.z_c < place[0]);
+        let (touch, chain) = match mark.border {
+            Border::Rod => (rod_touch(&sight, rod_mm), None),
+            Border::Joint if face_seen => (sight.touch_place(joint_place.unwrap_or([0.0, rod_mm])), None),
+            _ => {
+                let found = nearest(&sight, &state.runs, if afresh { None } else { *hint }, DEEP * task.spacing_mm);
+                let Some((at, touch)) = found else {
+                    residuals.push(f64::NAN);
+                    weights.push(0.0);
+                    continue;
+                };
+                *hint = Some(at);
+                (touch, Some(at))
+            }
+        };
+        let place = sight.unit * (sight.s_v + touch.w);
+        let radial = stand.radial(&place);
+        let [nz, nr] = touch.normal;
+        let normal = view.axis.along * nz + radial * nr;
+        let px = view.lens.focal_px / (place.z.max(1e-6) * normal.xy().norm().max(1e-6));
+        let (z, d) = (touch_height(&sight, &touch), (place - view.axis.origin).dot(&radial));
+        // gap changes with the axis by -n . dO + (n_z d - n_r z) radial . da, with the ray by Z n . dd.
+        let turn = radial * (nz * d - nr * z);
+        let by_shift = |b: &Vector3<f64>| -normal.dot(b);
+        let scale = px / mark.sigma_px;
+        row.push((base, turn.dot(&b1) * scale));
+        row.push((base + 1, turn.dot(&b2) * scale));
+        row.push((base + 2, by_shift(&b1) * scale));
+        row.push((base + 3, by_shift(&b2) * scale));
+        row.push((base + 4, by_shift(&view.axis.along) * scale));
+        row.push((base + 5, place.z * normal.dot(&ray.by_ln_focal) * scale));
+        row.push((base + 6, place.z * normal.dot(&ray.by_k1) * scale));
+        let bias = match (mark.border, chain) {
+            (Border::Rod, _) => {
+                row.push((base + 8, -1.0 / mark.sigma_px));
+                row.push((rod_at, -scale));
+                view.rod_bias_px
+            }
+            (_, None) => {
+                row.push((rod_at, -nr * scale));
+                if let Some(run) = normals.first() {
+                    push_node(&mut row, layout, 0, 0, run, -scale, touch.normal);
+                }
+                0.0
+            }
+            (border, Some(at)) => {
+                let run = &normals[at.run];
+                push_node(&mut row, layout, at.run, at.node, run, -scale * (1.0 - touch.share), touch.normal);
+                if touch.share > 0.0 {
+                    push_node(&mut row, layout, at.run, at.node + 1, run, -scale * touch.share, touch.normal);
+                }
+                if border == Border::Part {
+                    row.push((base + 7, -1.0 / mark.sigma_px));
+                    view.part_bias_px
+                } else {
+                    0.0
+                }
+            }
+        };
+        let residual_px = touch.gap * px - bias;
+        residuals.push(residual_px);
+        weights.push(system.add(residual_px / mark.sigma_px, &row, loss));
+    }
+    (residuals, weights)
+}
+
+fn touch_height(sight: &Sight, touch: &Touch) -> f64 {
+    sight.z_v + touch.w * sight.along
+}
+
+fn rod_touch(sight: &Sight, rod_mm: f64) -> Touch {
+    Touch { gap: sight.least - rod_mm, w: 0.0, normal: [0.0, 1.0], share: 0.0 }
+}
+
+/// Derivatives of the gap by a node: along its normal, and along the chain where the node ends a run.
+fn push_node(row: &mut Vec<(usize, f64)>, layout: &Layout, run: usize, node: usize, normals: &[[f64; 2]], factor: f64, normal: [f64; 2]) {
+    let own = normals[node];
+    row.push((layout.nodes_from[run] + node, factor * (normal[0] * own[0] + normal[1] * own[1])));
+    let along = factor * (normal[0] * own[1] - normal[1] * own[0]);
+    if node == 0 {
+        row.push((layout.ends_from + 2 * run, along));
+    }
+    if node + 1 == normals.len() {
+        row.push((layout.ends_from + 2 * run + 1, along));
+    }
+}
+
+fn add_view_priors(system: &mut System, v: usize, given: &Given, view: &ViewState) {
+    let base = v * PER_VIEW;
+    let mut prior = |i: usize, off: f64, sigma: f64| {
+        let sigma = sigma.max(1e-9);
+        system.add(off / sigma, &[(base + i, 1.0 / sigma)], Loss::Square);
+    };
+    prior(5, view.lens.focal_px.ln() - given.ln_focal.0, given.ln_focal.1.max(1e-5));
+    prior(6, view.lens.k1 - given.k1.0, given.k1.1.max(1e-6));
+    prior(7, view.part_bias_px, given.part_bias_sigma_px.max(1e-3));
+    prior(8, view.rod_bias_px, given.rod_bias_sigma_px.max(1e-3));
+    // Height along the axis is free together with the chain: the first view holds it, later ones are held by nothing but a hair.
+    prior(4, 0.0, if v == 0 { 1e-6 } else { 1e3 });
+    for i in 0..4 {
+        prior(i, 0.0, 1e4);
+    }
+}
+
+/// Change of curvature costs: third differences across the chain, with a heavy-tailed loss so that corners stay corners.
+fn add_smoothness(system: &mut System, task: &Task, state: &State, layout: &Layout, normals: &[Vec<[f64; 2]>]) {
+    for (r, run) in state.runs.iter().enumerate() {
+        for k in 0..run.len().saturating_sub(3) {
+            let across = normals[r][k + 1];
+            let factors = [-1.0, 3.0, -3.0, 1.0];
+            let mut residual = 0.0;
+            let mut row = Vec::with_capacity(6);
+            for (i, factor) in factors.iter().enumerate() {
+                let node = run[k + i];
+                residual += factor * (node[0] * across[0] + node[1] * across[1]);
+                push_node(&mut row, layout, r, k + i, &normals[r], factor / task.smooth_mm, across);
+            }
+            system.add(residual / task.smooth_mm, &row, Loss::Cauchy(1.0));
+        }
+        // A hair that keeps untouched nodes in place.
+        for i in 0..run.len() {
+            system.add(0.0, &[(layout.nodes_from[r] + i, 1.0 / (30.0 * task.spacing_mm))], Loss::Square);
+        }
+        for end in 0..2 {
+            system.add(0.0, &[(layout.ends_from + 2 * r + end, 1.0 / (3.0 * task.spacing_mm))], Loss::Square);
+        }
+    }
+}
+
+fn add_conditions(system: &mut System, task: &Task, state: &State, layout: &Layout, normals: &[Vec<[f64; 2]>]) {
+    let (Some(first), Some(last)) = (state.runs.first().and_then(|run| run.first()), state.runs.last().and_then(|run| run.last())) else { return };
+    let (last_run, last_node) = (state.runs.len() - 1, state.runs[state.runs.len() - 1].len() - 1);
+    for condition in &task.conditions {
+        let mut row = Vec::new();
+        let residual = match *condition {
+            Condition::Length { mm, sigma_mm } => {
+                push_node(&mut row, layout, 0, 0, &normals[0], -1.0 / sigma_mm, [1.0, 0.0]);
+                push_node(&mut row, layout, last_run, last_node, &normals[last_run], 1.0 / sigma_mm, [1.0, 0.0]);
+                (last[0] - first[0] - mm) / sigma_mm
+            }
+            Condition::Greatest { radius_mm, sigma_mm } => {
+                let Some((r, i)) = widest(&state.runs) else { continue };
+                push_node(&mut row, layout, r, i, &normals[r], 1.0 / sigma_mm, [0.0, 1.0]);
+                (state.runs[r][i][1] - radius_mm) / sigma_mm
+            }
+            Condition::Radius { z_mm, radius_mm, sigma_mm } => {
+                let z = first[0] + z_mm;
+                let places = state.runs.iter().enumerate().flat_map(|(r, run)| (0..run.len()).map(move |i| (r, i)));
+                let Some((r, i)) = places.min_by(|&(r, i), &(s, j)| (state.runs[r][i][0] - z).abs().total_cmp(&(state.runs[s][j][0] - z).abs())) else { continue };
+                push_node(&mut row, layout, r, i, &normals[r], 1.0 / sigma_mm, [0.0, 1.0]);
+                (state.runs[r][i][1] - radius_mm) / sigma_mm
+            }
+        };
+        system.add(residual, &row, Loss::Square);
+    }
+}
+
+/// The node with the greatest radius.
+pub(crate) fn widest(runs: &[Run]) -> Option<(usize, usize)> {
+    let places = runs.iter().enumerate().flat_map(|(r, run)| (0..run.len()).map(move |i| (r, i)));
+    places.max_by(|&(r, i), &(s, j)| runs[r][i][1].total_cmp(&runs[s][j][1]))
+}
+
+/// Scale of the residuals against their sigmas, at least 1: middle deviation over all marks of a border.
+pub(crate) fn noise_scale(given: &Given, residuals_px: &[f64], border: Border) -> f64 {
+    let over: Vec<f64> = given.marks.iter().zip(residuals_px).filter(|(m, r)| m.border == border && r.is_finite()).map(|(m, r)| r / m.sigma_px).collect();
+    mad_sigma(&over)
+}
