@@ -2,7 +2,7 @@
 
 use crate::limb::LimbTable;
 use crate::rays::Rays;
-use nalgebra::{Matrix5, Vector5};
+use nalgebra::{SMatrix, SVector};
 use rayon::prelude::*;
 
 /// An edge along one ray.
@@ -12,10 +12,10 @@ pub(crate) struct EdgeFit {
     pub offset_px: f64,
     /// From the fit's own noise and slope.
     pub sigma_px: f64,
-    /// Step between body and surroundings over the noise of one sample.
-    pub step_over_noise: f64,
-    /// Root mean square of what the model leaves, over the noise expected.
-    pub misfit: f64,
+    /// How much likelier the edge is than a smooth change, nats.
+    pub gain: f64,
+    /// Log-likelihood of the samples at the best place, nats (to compare blurs).
+    pub fit: f64,
 }
 
 /// What is expected of an edge before it is fitted.
@@ -27,108 +27,168 @@ pub(crate) struct Expectation {
     pub level_inside: f64,
     /// Samples used, px inside and outside of the edge.
     pub window_px: [f64; 2],
+    /// How far from the border found before the edge is looked for, px.
+    pub search_px: f64,
 }
 
 impl Expectation {
     /// A plastic part: shaded softly; it reflects the background and the shade it casts there, about half and half.
-    pub const PART: Expectation = Expectation { reflected: 0.5, level_inside: 0.02, window_px: [6.0, 6.0] };
+    pub const PART: Expectation = Expectation { reflected: 0.5, level_inside: 0.02, window_px: [6.0, 6.0], search_px: 2.0 };
     /// A rod, perhaps polished: bright bands begin a few pixels inside.
-    pub const ROD: Expectation = Expectation { reflected: 0.5, level_inside: 0.001, window_px: [4.0, 6.0] };
+    pub const ROD: Expectation = Expectation { reflected: 0.5, level_inside: 0.001, window_px: [4.0, 6.0], search_px: 1.5 };
 }
 
-/// How far from the border found before the edge is looked for, px.
-const SEARCH_PX: f64 = 2.0;
-
-pub(crate) fn fit_all(rays: &Rays, start_px: &[f64], radius_px: &[f64], table: &LimbTable) -> Vec<Option<EdgeFit>> {
-    (0..rays.count).into_par_iter().map(|i| fit(rays, i, start_px[i], radius_px[i], table, Expectation::PART)).collect()
+/// Profiles of sharp edges in luminance and in colour. JPEG keeps colour at half the pixels each way, which blurs it further.
+pub(crate) struct EdgeTables {
+    luminance: LimbTable,
+    colour: LimbTable,
 }
 
-/// One ray as a single number a sample: the channels weighted so that the step stands out most from shot noise.
-pub(crate) fn projected(rays: &Rays, ray: usize, start: f64) -> Option<(Vec<f64>, f64)> {
-    let cells = &rays.light[ray * rays.cells..(ray + 1) * rays.cells];
-    let (mut inside, mut outside) = (([0.0f64; 3], 0.0f64), ([0.0f64; 3], 0.0f64));
-    for (k, c) in cells.iter().enumerate() {
-        let x = rays.reach_px - (k as f64 + 0.5) * rays.step_px + start; // inside positive
-        let side = if (1.5..5.0).contains(&x) {
-            &mut inside
-        } else if (1.5..5.0).contains(&-x) {
-            &mut outside
-        } else {
-            continue;
-        };
-        (0..3).for_each(|i| side.0[i] += f64::from(c[i]));
-        side.1 += 1.0;
+impl EdgeTables {
+    pub fn new(blur_px: f64, roughness: f64) -> Self {
+        // Mean of two pixels, then a straight line between: standard deviations 0.58 and 0.82 px (box of 2, triangle of 2 + 2).
+        let colour_blur = (blur_px * blur_px + 0.58 * 0.58 + 0.82 * 0.82).sqrt();
+        EdgeTables { luminance: LimbTable::new(blur_px, roughness), colour: LimbTable::new(colour_blur, roughness) }
     }
-    if inside.1 < 2.0 || outside.1 < 2.0 {
-        return None;
-    }
-    let (a, b) = (inside.0.map(|v| v / inside.1), outside.0.map(|v| v / outside.1));
-    // Shot noise grows with the light; 0.002 stands for read noise and the steps of 8-bit coding in the shadows.
-    let weights: [f64; 3] = std::array::from_fn(|i| (a[i] - b[i]) / (0.5 * (a[i] + b[i]) + 0.002));
-    let norm = weights.iter().map(|w| w * w).sum::<f64>().sqrt();
-    if norm < 1e-6 {
-        return None;
-    }
-    let values = cells.iter().map(|c| (0..3).map(|i| weights[i] / norm * f64::from(c[i])).sum()).collect();
-    let level: f64 = (0..3).map(|i| (weights[i] / norm).powi(2) * (0.5 * (a[i] + b[i]) + 0.002)).sum();
-    Some((values, level))
 }
 
-pub(crate) fn fit(rays: &Rays, ray: usize, start: f64, radius_px: f64, table: &LimbTable, expected: Expectation) -> Option<EdgeFit> {
-    let (values, level) = projected(rays, ray, start)?;
-    let window: Vec<(f64, f64)> = values
-        .iter()
-        .enumerate()
-        .map(|(k, &v)| ((k as f64 + 0.5) * rays.step_px - rays.reach_px, v))
-        .filter(|(x, _)| (-expected.window_px[0]..=expected.window_px[1]).contains(&(x - start)))
-        .collect();
-    if window.len() < 10 {
-        return None;
-    }
-    let steps = 16;
-    let cost = |o: f64| at_offset(&window, o, radius_px, table, expected).map_or(f64::INFINITY, |f| f.0);
-    let costs: Vec<f64> = (0..=2 * steps).map(|k| cost(start + (k as f64 / steps as f64 - 1.0) * SEARCH_PX)).collect();
-    let best = (1..2 * steps).fold(1, |a, b| if costs[b] < costs[a] { b } else { a });
-    let spacing = SEARCH_PX / steps as f64;
-    let bend = costs[best - 1] - 2.0 * costs[best] + costs[best + 1];
-    if !(bend > 0.0) {
-        return None;
-    }
-    let shift = (0.5 * (costs[best - 1] - costs[best + 1]) / bend).clamp(-1.0, 1.0);
-    let offset_px = start + (best as f64 / steps as f64 - 1.0) * SEARCH_PX + shift * spacing;
-    let (cost, step) = at_offset(&window, offset_px, radius_px, table, expected)?;
-    let freedom = (window.len() as f64 * rays.step_px - 5.0).max(1.0);
-    // Neighbouring samples share pixels: a window holds one independent sample a pixel.
-    let variance = cost * rays.step_px / freedom;
-    // An 8-bit photograph in good light has a noise of about 1 % of the level (10,000 electrons at most).
-    let floor = 0.01 * 0.01 * level * 0.3 + 1e-8;
-    let sigma_px = (2.0 * variance.max(floor) / (bend / (spacing * spacing) * rays.step_px)).sqrt();
-    Some(EdgeFit { offset_px, sigma_px, step_over_noise: step / variance.max(floor).sqrt(), misfit: (variance / floor).sqrt() })
+pub(crate) fn fit_all(rays: &Rays, start_px: &[f64], radius_px: &[f64], tables: &EdgeTables) -> Vec<Option<EdgeFit>> {
+    (0..rays.count).into_par_iter().map(|i| fit(rays, i, start_px[i], radius_px[i], tables, Expectation::PART)).collect()
 }
 
-/// Cost and step of the best profile with its edge at `o`: levels and slopes are linear in it.
-fn at_offset(window: &[(f64, f64)], o: f64, radius_px: f64, table: &LimbTable, expected: Expectation) -> Option<(f64, f64)> {
-    let mut normal = Matrix5::<f64>::zeros();
-    let mut right = Vector5::<f64>::zeros();
-    let mut square = 0.0;
-    for &(x, v) in window {
-        let [outside, body, reflected] = table.shares(radius_px, x - o).map(f64::from);
-        let inside = body + reflected;
-        let row = Vector5::new(outside, body, reflected, outside * (x - o) / 6.0, inside * (x - o) / 6.0);
-        normal += row * row.transpose();
-        right += row * v;
-        square += v * v;
+/// Steps of the search, either way.
+const STEPS: i32 = 12;
+
+pub(crate) fn fit(rays: &Rays, ray: usize, start: f64, radius_px: f64, tables: &EdgeTables, expected: Expectation) -> Option<EdgeFit> {
+    let window = Window::cut(rays, ray, start, expected)?;
+    let spacing = expected.search_px / f64::from(STEPS);
+    let at = |k: i32| window.misfit(start + f64::from(k) * spacing, radius_px, tables, expected);
+    let misfits: Vec<f64> = (-STEPS..=STEPS).map(|k| at(k).unwrap_or(f64::INFINITY)).collect();
+    let best = (1..misfits.len() - 1).fold(1, |a, b| if misfits[b] < misfits[a] { b } else { a });
+    let bend = misfits[best - 1] - 2.0 * misfits[best] + misfits[best + 1];
+    if !bend.is_finite() || bend <= 0.0 {
+        return None;
     }
-    // The reflected light is about half of what the surroundings send, give or take; slopes are small against levels.
-    let count = window.len() as f64;
-    let outside_level = right[0] / normal[(0, 0)].max(1e-9);
-    let (reflected, weight) = (expected.reflected * outside_level, 0.02 * count);
+    let shift = (0.5 * (misfits[best - 1] - misfits[best + 1]) / bend).clamp(-1.0, 1.0);
+    let offset_px = start + (best as f64 - f64::from(STEPS) + shift) * spacing;
+    Some(EdgeFit { offset_px, sigma_px: spacing / bend.sqrt(), gain: window.smooth() - misfits[best], fit: -misfits[best] })
+}
+
+/// Samples of one ray about the place where its edge is looked for.
+struct Window {
+    x: Vec<f64>,
+    /// Luminance, red minus luminance, blue minus luminance.
+    values: [Vec<f64>; 3],
+    /// Least variance of a sample in each.
+    floor: [f64; 3],
+    /// Independent samples: one a pixel.
+    independent: f64,
+}
+
+impl Window {
+    fn cut(rays: &Rays, ray: usize, start: f64, expected: Expectation) -> Option<Window> {
+        let cells = &rays.light[ray * rays.cells..(ray + 1) * rays.cells];
+        let mut window = Window { x: Vec::new(), values: [Vec::new(), Vec::new(), Vec::new()], floor: [0.0; 3], independent: 0.0 };
+        let mut level = 0.0;
+        for (k, rgb) in cells.iter().enumerate() {
+            let x = (k as f64 + 0.5) * rays.step_px - rays.reach_px;
+            if !(-expected.window_px[0]..=expected.window_px[1]).contains(&(x - start)) {
+                continue;
+            }
+            let [r, g, b] = rgb.map(f64::from);
+            let luminance = 0.299 * r + 0.587 * g + 0.114 * b;
+            window.x.push(x);
+            window.values[0].push(luminance);
+            window.values[1].push(r - luminance);
+            window.values[2].push(b - luminance);
+            level += luminance;
+        }
+        let count = window.x.len();
+        if count < 12 {
+            return None;
+        }
+        // Shot noise of a full well of 20,000 electrons, and the steps of 8-bit coding in the shadows: no photograph is better.
+        let noise = level / count as f64 / 20_000.0 + 2e-7;
+        window.floor = [noise, 4.0 * noise, 4.0 * noise];
+        window.independent = count as f64 * rays.step_px;
+        Some(window)
+    }
+
+    /// Minus the log-likelihood of the best profile with its edge at `o`, nats; the noise is whatever the profile leaves.
+    fn misfit(&self, o: f64, radius_px: f64, tables: &EdgeTables, expected: Expectation) -> Option<f64> {
+        let luminance = self.left(0, o, radius_px, &tables.luminance, expected)?;
+        let colour = self.left_colour(o, radius_px, &tables.colour, expected)?;
+        Some(self.nats(0, luminance) + self.nats(1, colour[0]) + self.nats(2, colour[1]))
+    }
+
+    fn nats(&self, channel: usize, square: f64) -> f64 {
+        0.5 * self.independent * (square / self.x.len() as f64 + self.floor[channel]).ln()
+    }
+
+    fn left(&self, channel: usize, o: f64, radius_px: f64, table: &LimbTable, expected: Expectation) -> Option<f64> {
+        let (mut normal, rows) = self.rows(o, radius_px, table, expected);
+        let left = remainder(&mut normal, &rows, &[&self.values[channel]], expected)?;
+        Some(left[0])
+    }
+
+    fn left_colour(&self, o: f64, radius_px: f64, table: &LimbTable, expected: Expectation) -> Option<[f64; 2]> {
+        let (mut normal, rows) = self.rows(o, radius_px, table, expected);
+        let left = remainder(&mut normal, &rows, &[&self.values[1], &self.values[2]], expected)?;
+        Some([left[0], left[1]])
+    }
+
+    fn rows(&self, o: f64, radius_px: f64, table: &LimbTable, _: Expectation) -> (SMatrix<f64, 5, 5>, Vec<SVector<f64, 5>>) {
+        let rows: Vec<SVector<f64, 5>> = self
+            .x
+            .iter()
+            .map(|&x| {
+                let [outside, body, reflected] = table.shares(radius_px, x - o).map(f64::from);
+                let slope = (x - o) / 6.0;
+                SVector::<f64, 5>::new(outside, body, reflected, outside * slope, (body + reflected) * slope)
+            })
+            .collect();
+        let normal = rows.iter().fold(SMatrix::<f64, 5, 5>::zeros(), |m, row| m + row * row.transpose());
+        (normal, rows)
+    }
+
+    /// Minus the log-likelihood of a smooth change (a parabola through all samples), nats.
+    fn smooth(&self) -> f64 {
+        let middle = self.x.iter().sum::<f64>() / self.x.len() as f64;
+        let rows: Vec<SVector<f64, 3>> = self.x.iter().map(|&x| SVector::<f64, 3>::new(1.0, (x - middle) / 6.0, ((x - middle) / 6.0).powi(2))).collect();
+        let normal = rows.iter().fold(SMatrix::<f64, 3, 3>::identity() * 1e-9, |m, row| m + row * row.transpose());
+        let Some(solver) = normal.cholesky() else { return f64::INFINITY };
+        (0..3)
+            .map(|c| {
+                let right = rows.iter().zip(&self.values[c]).fold(SVector::<f64, 3>::zeros(), |r, (row, v)| r + row * *v);
+                let fit = solver.solve(&right);
+                let left = rows.iter().zip(&self.values[c]).map(|(row, v)| (v - row.dot(&fit)).powi(2)).sum::<f64>();
+                self.nats(c, left)
+            })
+            .sum()
+    }
+}
+
+/// Sums of squares that the best profile leaves of each channel: levels outside, of the body, of what it reflects, and slopes on both sides.
+fn remainder(normal: &mut SMatrix<f64, 5, 5>, rows: &[SVector<f64, 5>], channels: &[&Vec<f64>], expected: Expectation) -> Option<Vec<f64>> {
+    let count = rows.len() as f64;
+    let outside_weight = normal[(0, 0)].max(1e-9);
+    // The reflected light is a share of what the surroundings send, give or take; slopes are small against levels. Each is worth a
+    // few hundredths of a sample.
+    let weight = 0.02 * count;
     normal[(2, 2)] += weight;
-    right[2] += weight * reflected;
-    square += weight * reflected * reflected;
     normal[(3, 3)] += 0.02 * count;
-    normal[(4, 4)] += expected.level_inside * count;
-    let solved = normal.cholesky()?.solve(&right);
-    let cost = (square - solved.dot(&right)).max(0.0);
-    Some((cost, (solved[0] - solved[1]).abs()))
+    normal[(4, 4)] += expected.level_inside * count + 1e-9;
+    let solver = normal.cholesky()?;
+    Some(
+        channels
+            .iter()
+            .map(|values| {
+                let mut right = rows.iter().zip(values.iter()).fold(SVector::<f64, 5>::zeros(), |r, (row, v)| r + row * *v);
+                let reflected = expected.reflected * right[0] / outside_weight;
+                right[2] += weight * reflected;
+                let square = values.iter().map(|v| v * v).sum::<f64>() + weight * reflected * reflected;
+                (square - solver.solve(&right).dot(&right)).max(0.0)
+            })
+            .collect(),
+    )
 }

@@ -1,9 +1,8 @@
 use crate::coarse::{Coarse, coarse};
 use crate::contour::{Contour, line_of};
-use crate::edge::{EdgeFit, fit_all};
+use crate::edge::{EdgeFit, EdgeTables, Expectation, fit, fit_all};
 use crate::frame::AxisFrame;
 use crate::light::{Light, lab};
-use crate::limb::LimbTable;
 use crate::palette::{Bins, Palette};
 use crate::rays::Rays;
 use crate::rod;
@@ -87,12 +86,31 @@ fn refined(picture: &Picture, rough: &Coarse, lines: [Line; 2]) -> Outline {
     let rays = Rays::cast(picture, &contour, 9.0, 0.5);
     let starts = vec![0.0; contour.points.len()];
     let radii: Vec<f64> = (0..contour.points.len()).map(|i| curvature_radius(frame, &contour, i)).collect();
-    let table = LimbTable::new(1.0, ROUGHNESS);
-    let fits = fit_all(&rays, &starts, &radii, &table);
+    let tables = sharpest(&rays, &radii);
+    let fits = fit_all(&rays, &starts, &radii, &tables);
     let half = 0.5 * (lines[0].at_joint_px - lines[1].at_joint_px).abs();
     let room = frame.room_behind_px(picture.width_px() as f64, picture.height_px() as f64).min(ROD_LENGTHS * frame.length_px);
-    let edges = [(0, 1.0), (1, -1.0)].map(|(k, side)| rod_edge(picture, frame, lines[k], side, half, [-0.1 * frame.length_px, -room], &table));
+    let edges = [(0, 1.0), (1, -1.0)].map(|(k, side)| rod_edge(picture, frame, lines[k], side, half, [-0.1 * frame.length_px, -room], &tables));
     rod::split(frame, &contour, &fits, edges)
+}
+
+/// Profiles with the blur that suits this picture's plain edges best: one lens and one sensor made them all.
+fn sharpest(rays: &Rays, radii: &[f64]) -> EdgeTables {
+    let sampled: Vec<usize> = (0..rays.count).step_by((rays.count / 150).max(1)).collect();
+    let suits = |tables: &EdgeTables| -> f64 {
+        let fits: Vec<Option<EdgeFit>> = sampled.par_iter().map(|&i| fit(rays, i, 0.0, radii[i], tables, Expectation::PART)).collect();
+        fits.iter().flatten().filter(|f| f.gain > 10.0).map(|f| f.fit).sum()
+    };
+    let mut best: Option<(f64, f64, EdgeTables)> = None;
+    for blur_px in [0.6, 0.75, 0.9, 1.05, 1.25, 1.5, 1.8, 2.2] {
+        let tables = EdgeTables::new(blur_px, ROUGHNESS);
+        let suits = suits(&tables);
+        if std::env::var("DBG").is_ok() { eprintln!("BLUR {blur_px} {suits}"); }
+        if best.as_ref().is_none_or(|b| suits > b.0) {
+            best = Some((suits, blur_px, tables));
+        }
+    }
+    best.map_or_else(|| EdgeTables::new(1.0, ROUGHNESS), |b| b.2)
 }
 
 /// Colours inside and outside of the contour now held, near it.

@@ -1,10 +1,9 @@
 //! The rod's two edges to a fraction of a pixel: the outermost sharp step that runs along the whole rod, then many short fits along it.
 
 use crate::contour::Contour;
-use crate::edge::{EdgeFit, Expectation, fit};
+use crate::edge::{EdgeFit, EdgeTables, Expectation, fit};
 use crate::frame::AxisFrame;
 use crate::light::lab;
-use crate::limb::LimbTable;
 use crate::rays::Rays;
 use crate::rodlines::Line;
 use crate::EdgePoint;
@@ -25,7 +24,7 @@ pub(crate) struct RodEdge {
 }
 
 /// Fits one edge from `from_t` away from the part (both negative, `to_t` further).
-pub(crate) fn rod_edge(picture: &Picture, frame: AxisFrame, rough: Line, side: f64, half_px: f64, range_t: [f64; 2], table: &LimbTable) -> RodEdge {
+pub(crate) fn rod_edge(picture: &Picture, frame: AxisFrame, rough: Line, side: f64, half_px: f64, range_t: [f64; 2], table: &EdgeTables) -> RodEdge {
     let mut line = rough;
     for (inward, outward) in [(INWARD_PX, OUTWARD_PX.max(0.25 * half_px)), (2.0, 2.0)] {
         let near = [range_t[0], range_t[1].max(-0.62 * frame.length_px)];
@@ -102,14 +101,20 @@ fn outermost(picture: &Picture, frame: AxisFrame, line: Line, side: f64, range_t
     // Twice what the surroundings reach by chance; 15 is four spreads, nowhere missed by chance in three parts of ten.
     let solid = (2.0 * usual_outside).max(15.0);
     let peaks = peaks(&trials, window[1], solid);
-    let outer = peaks.last()?;
     // The camera's blur and its coarser colour leave a faint tail a few pixels outside a strong edge: same direction, much weaker.
+    let outer = peaks.last();
     let same = |a: &Trial, b: &Trial| (0..3).map(|c| a.direction[c] * b.direction[c]).sum::<f32>() > 0.7;
+    if std::env::var("DBG").is_ok() {
+        let m = 0.5 * (ts[0] + ts[ts.len() - 1]);
+        let px = frame.to_px(m, line.at(m));
+        eprintln!("R2 {side} at {:.2} {:.2} window {window:?} outside {usual_outside:.1} peaks {:?}", px[0], px[1], peaks.iter().map(|p| (p.offset_px, p.turn_px, p.evidence.round())).collect::<Vec<_>>());
+    }
+    let outer = *outer?;
     let chosen = peaks
         .iter()
         .filter(|p| outer.offset_px - p.offset_px <= 4.0 && same(p, outer) && p.evidence > 3.0 * outer.evidence)
         .max_by(|a, b| a.evidence.total_cmp(&b.evidence))
-        .unwrap_or(outer);
+        .unwrap_or(&outer);
     let (t0, t1) = (ts[0], ts[ts.len() - 1]);
     let slope = line.slope + side * 2.0 * chosen.turn_px / (t1 - t0);
     let middle = 0.5 * (t0 + t1);
@@ -230,7 +235,7 @@ fn presence(picture: &Picture, frame: AxisFrame, line: Line, side: f64, range_t:
 }
 
 /// Points along the edge, each a fit of its own to a short stretch; what does not agree with the line is left out.
-fn points(picture: &Picture, frame: AxisFrame, line: Line, side: f64, half_px: f64, range_t: [f64; 2], table: &LimbTable) -> Vec<EdgePoint> {
+fn points(picture: &Picture, frame: AxisFrame, line: Line, side: f64, half_px: f64, range_t: [f64; 2], table: &EdgeTables) -> Vec<EdgePoint> {
     let contour = straight(frame, line, side, range_t);
     let (rays, middles) = grouped(picture, &contour, 9.0, 0.5);
     let fits: Vec<Option<EdgeFit>> = (0..rays.count).map(|i| fit(&rays, i, 0.0, half_px, table, Expectation::ROD)).collect();
