@@ -107,12 +107,15 @@ fn photo_definitions(figures: &[&Figure]) -> String {
 }
 
 fn photos_of(marks: &[Mark], depth: usize) -> Vec<&[u8]> {
-    let of_mark = |mark| match mark {
-        &Mark::Photo { ref jpeg, .. } if !jpeg.is_empty() => vec![jpeg.as_slice()],
-        Mark::Clipped { marks, .. } if depth < DEEPEST => photos_of(marks, depth + 1),
-        _ => Vec::new(),
-    };
-    marks.iter().flat_map(of_mark).collect()
+    let mut photos = Vec::new();
+    for mark in marks {
+        match mark {
+            Mark::Photo { jpeg, .. } if !jpeg.is_empty() => photos.push(jpeg.as_slice()),
+            Mark::Clipped { marks, .. } if depth < DEEPEST => photos.extend(photos_of(marks, depth + 1)),
+            _ => {}
+        }
+    }
+    photos
 }
 
 /// A name for a photo made of its bytes (FNV-1a, 64 bit).
