@@ -67,20 +67,38 @@ pub(crate) fn resample(line: &[[f64; 2]], spacing: f64) -> Vec<[f64; 2]> {
 }
 
 /// Cuts a chain to the stretches that rays touch; gaps up to `JOINED` nodes stay.
+///
+/// A ray that runs along many nodes says nothing of which of them is there: beyond a flat face the carved body ends in a cone along the lines
+/// of sight, and every ray on that cone also passes the face's rim. Only rays that single out a short stretch count.
 fn seen_runs(nodes: &[[f64; 2]], sights: &[Sight], deep_mm: f64) -> Vec<Run> {
     let runs = vec![nodes.to_vec()];
     let mut touched = vec![0u32; nodes.len()];
+    let near_mm = NEAR * deep_mm / DEEP;
     for sight in sights {
-        if let Some((at, touch)) = nearest(sight, &runs, None, deep_mm) {
-            touched[at.node] += 1;
-            if touch.share > 0.5 && at.node + 1 < touched.len() {
-                touched[at.node + 1] += 1;
-            }
+        let Some((at, touch)) = nearest(sight, &runs, None, deep_mm) else { continue };
+        let near = |i: usize| rough_gap(sight, nodes[i]) < touch.gap + near_mm;
+        let (mut first, mut last) = (at.node, at.node);
+        while first > 0 && near(first - 1) && last - first <= LONG {
+            first -= 1;
+        }
+        while last + 1 < nodes.len() && near(last + 1) && last - first <= LONG {
+            last += 1;
+        }
+        if last - first > LONG {
+            continue;
+        }
+        touched[at.node] += 1;
+        if touch.share > 0.5 && at.node + 1 < touched.len() {
+            touched[at.node + 1] += 1;
         }
     }
-    if std::env::var("TOUCH").is_ok() { for (n, t) in nodes.iter().zip(&touched) { eprint!("({:.2},{:.2}):{t} ", n[0], n[1]); } eprintln!(); }
     split(nodes, &touched)
 }
+
+/// A ray is near a node within this many spacings (a spacing is about 3 px: 0.45 px).
+const NEAR: f64 = 0.15;
+/// Near more nodes in a row than this, a ray singles out none.
+const LONG: usize = 12;
 
 /// Untouched nodes in a row that do not yet break a run.
 const JOINED: usize = 6;

@@ -1,5 +1,5 @@
 use crate::carve::{Run, carve};
-use crate::close::{Closed, close};
+use crate::close::{Closed, close, filled};
 use crate::joint::{Border, Condition, Fitted, Given, Layout, Mark, PER_VIEW, State, Task, ViewState, improve, noise_scale, normals};
 use crate::lens::Lens;
 use crate::pose;
@@ -90,6 +90,7 @@ fn single(view: &View) -> Result<Single, ProfileError> {
         for start in starts {
             match fit_from(view, (ln_focal, sigma), ln_focal + start) {
                 Ok(single) => {
+                    if std::env::var("DEBUG").is_ok() { let w = &single.fitted.weights[0]; eprintln!("start {start}: cost {} f {} believed {} of {}", single.fitted.cost, single.fitted.state.views[0].lens.focal_px, w.iter().filter(|w| **w > 0.3).count(), w.len()); }
                     let cost = single.fitted.cost - 2.0 * odds.ln();
                     if best.as_ref().is_none_or(|(least, _)| cost < *least) {
                         best = Some((cost, single));
@@ -179,13 +180,20 @@ fn report(views: &[View], task: &Task, fitted: &Fitted, closed: &Closed) -> Resu
     let state = &fitted.state;
     let layout = &fitted.layout;
     let z0 = closed.ends_mm[0];
-    let mut points = Vec::new();
+    let chain = filled(&state.runs, closed, task.spacing_mm);
+    let mut sigmas = Vec::new();
     for (r, run) in state.runs.iter().enumerate() {
         let normals = normals(run);
-        for (i, node) in run.iter().enumerate() {
-            let column = fitted.covariance[(layout.nodes_from[r] + i, layout.nodes_from[r] + i)].max(0.0).sqrt();
-            points.push(ProfilePoint { z_mm: node[0] - z0, r_mm: node[1], sigma_r_mm: column * normals[i][1].abs().max(0.1), seen: true });
-        }
+        sigmas.extend((0..run.len()).map(|i| {
+            let at = layout.nodes_from[r] + i;
+            fitted.covariance[(at, at)].max(0.0).sqrt() / normals[i][1].abs().max(0.3)
+        }));
+    }
+    let mut seen_sigmas = sigmas.into_iter();
+    let mut points: Vec<ProfilePoint> = Vec::new();
+    for (p, seen) in &chain {
+        let sigma_r_mm = if *seen { seen_sigmas.next().unwrap_or(task.spacing_mm) } else { 3.0 * task.spacing_mm };
+        points.push(ProfilePoint { z_mm: p[0] - z0, r_mm: p[1], sigma_r_mm, seen: *seen });
     }
     let length = closed.ends_mm[1] - z0;
     let (dims, covariance) = overall(state, layout, fitted, closed);
@@ -197,7 +205,7 @@ fn report(views: &[View], task: &Task, fitted: &Fitted, closed: &Closed) -> Resu
         at = to;
     }
     pieces.push(Piece::Line { from: at, to: Point { z_mm: length, r_mm: 0.0 } });
-    let meridian = Meridian::new(pieces).map_err(|_| ProfileError::NoBody { view: views[0].name.clone() })?;
+    let meridian = Meridian::new(pieces).map_err(|e| { if std::env::var("DEBUG").is_ok() { eprintln!("{e}"); } ProfileError::NoBody { view: views[0].name.clone() } })?;
     let poses = views.iter().enumerate().map(|(v, view)| pose_of(view, v, state, fitted, closed, task)).collect();
     Ok(Profile { points, meridian, dimensions: dims, covariance, poses })
 }
