@@ -1,6 +1,7 @@
 use crate::part_cells::Cell;
 use crate::patch::luminance;
-use nalgebra::Vector3;
+use nalgebra::{Matrix3, Vector3};
+use solve::Loss;
 
 /// The body's colour parted from gloss: what the lit surface of one material says.
 ///
@@ -28,9 +29,12 @@ pub(crate) const LEAST_GLOSS: f64 = 0.014;
 /// One sigma of it: the surroundings are 0.2 to 0.5 as bright.
 pub(crate) const LEAST_GLOSS_SIGMA: f64 = 0.005;
 
-/// Gloss above the least that a rough surface spreads from the lamp over its front, and its sigma: up to the 4 % of a fully mirrored lamp
-/// spread over the lobe.
-const SPREAD_GLOSS: f64 = 0.03;
+/// Gloss above the least that a rough surface spreads from the lamp over its front: the lamp gives about 0.65 of the light, 4 % of that
+/// is mirrored, and it is spread over all facings, more in the highlight and less beside it.
+const SPREAD_GLOSS: f64 = 0.02;
+
+/// One sigma of it: from a smooth surface, none beside the highlight, to a rough one seen near it.
+const SPREAD_GLOSS_SIGMA: f64 = 0.03;
 
 /// Among front cells, this quantile of chroma over luminance: gloss only ever lowers it, noise and light thrown between the part's own
 /// surfaces raise it a little at the very top.
@@ -111,7 +115,7 @@ fn body_luminance(cell: &Cell, chroma: Vector3<f64>) -> f64 {
     }
     let whole = luminance(cell.rgb);
     let by_gloss = whole - LEAST_GLOSS - SPREAD_GLOSS;
-    let gloss_variance = SPREAD_GLOSS.powi(2);
+    let gloss_variance = SPREAD_GLOSS_SIGMA.powi(2);
     let length = chroma.norm();
     if length < 0.01 {
         return by_gloss.max(0.1 * whole);
@@ -125,6 +129,37 @@ fn body_luminance(cell: &Cell, chroma: Vector3<f64>) -> f64 {
     }
     let joined = (by_chroma / chroma_variance + by_gloss / gloss_variance) / (1.0 / chroma_variance + 1.0 / gloss_variance);
     joined.max(1e-4)
+}
+
+/// How the tint of the body's light changes with the way its surface faces: ln(R / B) for a turn of one radian, the greatest of all senses of
+/// turning. One light gives next to none (at most 0.15 by light thrown up from a coloured bench, in path-traced photos); a window on one side and a
+/// lamp on the other give 0.5 and more. `None` for dark and strong colours, where gloss and light thrown between surfaces change the tint too.
+pub(crate) fn tint_by_facing(cells: &[Cell], body: &Body) -> Option<f64> {
+    let lit = |cell: &&Cell| !cell.clipped && luminance(cell.rgb) > 0.12 && cell.rgb[0].min(cell.rgb[2]) > 4.0 * LEAST_GLOSS;
+    let points: Vec<(Vector3<f64>, f64)> = cells
+        .iter()
+        .filter(lit)
+        .filter_map(|cell| {
+            let n = cell.normal.filter(|n| -n.z > 0.5)?;
+            Some((Vector3::new(1.0, n.x, n.y), ((cell.rgb[0] - LEAST_GLOSS) / (cell.rgb[2] - LEAST_GLOSS)).ln()))
+        })
+        .collect();
+    if points.len() < 100 || body.chroma.norm() > 0.7 {
+        return None;
+    }
+    let mut plane = Vector3::zeros();
+    let mut scale = f64::INFINITY;
+    for _ in 0..6 {
+        let (mut normal, mut right) = (Matrix3::identity() * 1e-6, Vector3::zeros());
+        for (row, tint) in &points {
+            let weight = Loss::Cauchy(2.385).weight((tint - row.dot(&plane)) / scale);
+            normal += row * row.transpose() * weight;
+            right += row * (weight * tint);
+        }
+        plane = normal.try_inverse()? * right;
+        scale = median(points.iter().map(|(row, tint)| (tint - row.dot(&plane)).abs()))?.max(1e-4) * 1.4826;
+    }
+    Some(plane.yz().norm())
 }
 
 fn gloss_share(cells: &[Cell], body: &[f64]) -> f64 {

@@ -57,6 +57,7 @@ pub fn read_part(view: &PartView) -> Result<Noted<ColourReading>, TargetError> {
     }
     let dark = || TargetError::TooDark { what: "the part".into() };
     let body = body::separate(&cells).ok_or_else(dark)?;
+    refuse_mixed(&cells, &body, &mut notes)?;
     let level = Level::find(&cells, &body, facing(view), shape.as_ref().is_some_and(|s| s.tilt_known)).ok_or_else(dark)?;
     let linear_rgb = capped(level.luminance, &body, &mut notes);
     let middle = middle_of(&cells);
@@ -133,6 +134,23 @@ fn add_light_notes(light: &Light, notes: &mut Vec<Note>) {
     }
 }
 
+/// A change of tint with facing that is told, and one that is refused: see [`body::tint_by_facing`].
+const TINT_TOLD: f64 = 0.25;
+const TINT_REFUSED: f64 = 0.5;
+
+fn refuse_mixed(cells: &[Cell], body: &Body, notes: &mut Vec<Note>) -> Result<(), TargetError> {
+    let Some(change) = body::tint_by_facing(cells, body) else { return Ok(()) };
+    if change > TINT_REFUSED {
+        let place = "from one side of the part to the other".into();
+        return Err(TargetError::MixedLight { percent: 100.0 * change, place });
+    }
+    if change > TINT_TOLD {
+        let text = format!("The tint of the part changes by {:.0} % from side to side: the light may be mixed.", 100.0 * change);
+        notes.push(Note::new(text, "Take the photo in one light only, away from coloured things."));
+    }
+    Ok(())
+}
+
 fn facing(view: &PartView) -> Facing {
     let patch = view.neutral.map(|n| &n.polygon).or(view.patches.first().map(|p| &p.polygon));
     patch.map_or_else(Facing::camera, |p| Facing::of_patch(p, view.focal_px, view.picture.width_px(), view.picture.height_px()))
@@ -180,7 +198,7 @@ impl Level {
         let gloss_sigma = (LEAST_GLOSS_SIGMA / luminance).min(0.5);
         let independent = (weights.iter().sum::<f64>() / 16.0).max(1.0);
         let own =
-            LEVEL_SIGMA.powi(2) + facing_sigma.powi(2) + gloss_sigma.powi(2) + (0.5 * scatter).powi(2) + scatter.powi(2) / independent;
+            LEVEL_SIGMA.powi(2) + facing_sigma.powi(2) + gloss_sigma.powi(2) + (0.3 * scatter).powi(2) + scatter.powi(2) / independent;
         Some(Level { luminance, sigma: own.sqrt(), shading_ratio: shading_ratio(&usable), facing_sigma })
     }
 
@@ -196,10 +214,9 @@ impl Level {
             notes.push(Note::new(text, "Lay the card next to the part."));
         }
         if self.facing_sigma > 0.12 {
-            notes.push(Note::new(
-                "How the card lies against the part is not well known, and the part's shading is steep.",
-                "Lay the card flat, facing the camera.",
-            ));
+            let text =
+                "The part's shading is steep where it faces as the card does, so a small error in the card's lie moves the lightness.";
+            notes.push(Note::new(text, "Use softer light, or lay the card flat, facing the camera."));
         }
         if clipped_share > 0.03 {
             let text = format!("{:.0} % of the part is burnt out and was left aside.", 100.0 * clipped_share);

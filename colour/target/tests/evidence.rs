@@ -55,6 +55,27 @@ fn the_correction_is_as_rich_as_the_camera_needs_and_the_chart_allows() {
     assert!((0..3).all(|i| (more(2.0)[i] - 2.0 * more(1.0)[i]).abs() < 1e-12));
 }
 
+/// A camera that steepens the picture by a power 1.3: six grey steps among the patches show it, and it is undone.
+#[test]
+fn grey_steps_show_the_cameras_contrast() {
+    let greys: [f64; 6] = [0.03, 0.09, 0.18, 0.36, 0.59, 0.9];
+    let steep = |v: f64| 0.8 * v.powf(1.3);
+    let field = |x: usize| if x >= 300 { [0.25, 0.4, 0.3] } else { [greys[x / 50]; 3] };
+    let pixels = (0..60).flat_map(|_| 0..360).map(|x| field(x).map(steep).map(encode)).collect();
+    let picture = Picture::from_srgb(360, 60, pixels).expect("fits");
+    let square = |x: f64| Polygon::new(&[[x + 8.0, 8.0], [x + 42.0, 8.0], [x + 42.0, 52.0], [x + 8.0, 52.0]], "a step").expect("a region");
+    let patches: Vec<KnownPatch> =
+        greys.iter().enumerate().map(|(i, g)| KnownPatch { polygon: square(50.0 * i as f64), lab: lab([*g; 3]) }).collect();
+    let neutral = NeutralPatch { polygon: square(100.0), reflectance: 0.18 };
+    let found = Light::find(&picture, Some(&neutral), &patches).expect("finds");
+    assert!((found.value.tone - 1.3).abs() < 0.02, "{:?}", found.value);
+    assert!(found.notes.iter().any(|n| n.text.contains("steeper")));
+    let read = lab(found.value.reflectance([0.25, 0.4, 0.3].map(steep), [330.0, 30.0]));
+    assert!(cie::ciede2000(read, lab([0.25, 0.4, 0.3])) < 1.0, "{read:?}");
+    let untold = Light::find(&picture, Some(&neutral), &patches[..3]).expect("finds").value;
+    assert_eq!(untold.tone, 1.0);
+}
+
 #[test]
 fn patches_alone_give_the_light_and_wrong_ones_are_found_out() {
     let (picture, mut patches, _) = chart(0.0, 0.0);
@@ -68,22 +89,17 @@ fn patches_alone_give_the_light_and_wrong_ones_are_found_out() {
     assert!(matches!(Light::find(&picture, None, &patches), Err(TargetError::PatchesContradict { .. })));
 }
 
+/// A reading like one from a photo, with its numbers set.
 fn reading(lab: [f64; 3], own: f64, source: &str) -> ColourReading {
-    let scene = Scene { seed: 3, ..Scene::default() };
-    let (picture, outline, neutral) = (scene.picture(), scene.outline(), scene.neutral());
-    let view = PartView {
-        picture: &picture,
-        name: source,
-        outline: &outline,
-        axis: None,
-        focal_px: None,
-        region: None,
-        neutral: Some(&neutral),
-        patches: &[],
-    };
-    let base = read_part(&view).expect("reads").value;
+    static BASE: std::sync::LazyLock<ColourReading> = std::sync::LazyLock::new(|| {
+        let scene = Scene { seed: 3, ..Scene::default() };
+        let (picture, outline, neutral) = (scene.picture(), scene.outline(), scene.neutral());
+        let (name, neutral) = ("base", Some(&neutral));
+        let view = PartView { picture: &picture, name, outline: &outline, axis: None, focal_px: None, region: None, neutral, patches: &[] };
+        read_part(&view).expect("reads").value
+    });
     let square = |v: f64| [[v * v, 0.0, 0.0], [0.0, v * v, 0.0], [0.0, 0.0, v * v]];
-    ColourReading { lab, own_covariance: square(own), covariance: square(own.hypot(1.0)), source: source.into(), ..base }
+    ColourReading { lab, own_covariance: square(own), covariance: square(own.hypot(1.0)), source: source.into(), ..BASE.clone() }
 }
 
 #[test]

@@ -26,20 +26,20 @@ fn photo(name: &str) -> Photo {
     decode(&std::fs::read(path).expect("is there"), &Limits::default()).expect("reads")
 }
 
-/// Thirty balls of any colour, dark to pale, under lamps of any colour and place: the truth lies within the stated doubt, and hue and chroma are found
+/// Twenty balls of any colour, dark to pale, under lamps of any colour and place: the truth lies within the stated doubt, and hue and chroma are found
 /// whatever the shading. Light, gloss and noise are closed forms that the reading does not know.
 #[test]
 fn made_up_balls_are_found_again_within_their_doubt() {
     let (mut held, mut flat, mut whole) = ([0; 3], Vec::new(), Vec::new());
-    let count = 30;
+    let count = 20u64;
     for seed in 1..=count {
-        let mut state = seed * 7919;
+        let mut state = seed.wrapping_mul(0x9e37_79b9_7f4a_7c15);
         let mut between = |low: f64, high: f64| low + (high - low) * uniform(&mut state);
         let level = between(0.03, 0.7);
         let body = [0, 1, 2].map(|_| (level * between(0.5, 1.4)).min(0.85));
         let light = [between(0.8, 1.3), 1.0, between(0.5, 1.3)];
         let lamp = [between(-900.0, 900.0), between(-900.0, 300.0), between(700.0, 1500.0)];
-        let scene = Scene { body, light, light_right: light, lamp, surround: between(0.25, 0.5), exposure: 0.55, seed };
+        let scene = Scene { body, light, light_right: light, lamp, surround: between(0.25, 0.5), exposure: 0.55, seed, ..Scene::default() };
         let reading = read(&scene).unwrap_or_else(|e| panic!("seed {seed}: {e}")).value;
         let truth = lab(body);
         (0..3).for_each(|i| held[i] += u64::from((reading.lab[i] - truth[i]).abs() <= 1.96 * reading.sigma[i]));
@@ -49,9 +49,10 @@ fn made_up_balls_are_found_again_within_their_doubt() {
     flat.sort_by(f64::total_cmp);
     whole.sort_by(f64::total_cmp);
     // 95 % bars, with the camera's share of doubt in them that this camera does not need: 85 % at least must hold.
-    assert!(held.iter().all(|h| *h >= 25), "bars held {held:?} of {count}");
-    assert!(flat[15] < 1.2 && flat[28] < 3.0, "hue and chroma: median {:.2}, 95 % {:.2}", flat[15], flat[28]);
-    assert!(whole[15] < 2.5, "CIEDE2000: median {:.2}", whole[15]);
+    assert!(held.iter().all(|h| *h >= 17), "bars held {held:?} of {count}");
+    // Of 300 such balls: 0.15 and 0.43 (nine in ten) without lightness, 1.2 and 2.3 with it.
+    assert!(flat[10] < 0.4 && flat[18] < 1.5, "hue and chroma: median {:.2}, 95 % {:.2}", flat[10], flat[18]);
+    assert!(whole[10] < 2.0, "CIEDE2000: median {:.2}", whole[10]);
 }
 
 /// A path-traced knob on wood, the balance wrong on purpose: true colour from the renderer's own reflectance.
@@ -144,6 +145,10 @@ fn what_cannot_be_read_says_why_and_what_would_settle_it() {
     assert!(matches!(read(&burnt), Err(TargetError::Clipped { what, .. }) if what == "the part"));
     let mixed = Scene { light: [1.3, 1.0, 0.5], light_right: [0.7, 1.0, 1.4], ..scene };
     assert!(matches!(read(&mixed), Err(TargetError::MixedLight { .. })), "{:?}", read(&mixed).map(|r| r.value.lab));
+    // The card between lamp and window sees one even light; the part shows both.
+    let window = Scene { light: [1.3, 1.0, 0.4], light_right: [1.3, 1.0, 0.4], window: [0.3, 0.5, 0.9], exposure: 0.4, ..scene };
+    let error = read(&window);
+    assert!(matches!(&error, Err(TargetError::MixedLight { place, .. }) if place.contains("part")), "{:?}", error.map(|r| r.value.lab));
     assert!(matches!(read(&Scene { exposure: 1e-4, ..scene }), Err(TargetError::TooDark { .. })));
 
     let half_off = NeutralPatch {

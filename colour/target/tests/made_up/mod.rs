@@ -22,6 +22,8 @@ pub struct Scene {
     pub exposure: f64,
     /// A second lamp's colour that takes over from left to right; equal to `light` for one light.
     pub light_right: [f64; 3],
+    /// Colour of a window far to the right, as strong as the surround; black for none.
+    pub window: [f64; 3],
     /// Seed of the noise.
     pub seed: u64,
 }
@@ -35,6 +37,7 @@ impl Default for Scene {
             surround: 0.35,
             exposure: 0.7,
             light_right: [1.1, 1.0, 0.7],
+            window: [0.0; 3],
             seed: 1,
         }
     }
@@ -81,7 +84,8 @@ impl Scene {
         let share = at[0] / WIDTH as f64;
         std::array::from_fn(|i| {
             let light = self.light[i] * (1.0 - share) + self.light_right[i] * share;
-            let value = self.exposure * light * (reflectance[i] * lit + gloss);
+            let from_window = self.window[i] * (0.8 * normal[0] + 0.6 * normal[2]).max(0.0);
+            let value = self.exposure * (light * (reflectance[i] * lit + gloss) + reflectance[i] * from_window);
             let noisy = value + normal_noise(state) * (0.002 * value.max(0.0) + 2e-6).sqrt() * 0.3;
             encode(noisy)
         })
