@@ -1,52 +1,69 @@
 //! Writes a dozen awkward bodies as STEP (both protocols), STL and 3MF with a JSON of what they should measure: `cargo run --release -p export --example write_bodies OUTDIR`.
-//! `proof/solid_second_opinion.py` reads them back with other people's libraries.
+//! With `--random N` after it, N random bodies too (STEP and STL). `proof/solid_second_opinion.py` reads them back with other people's libraries.
 #![allow(clippy::print_stdout, clippy::unwrap_used, reason = "a program for proofs, not a library")]
+
+#[path = "../../solid/tests/random/mod.rs"]
+mod random;
 
 use export::{Material, Placed, Schema, StepHeader, dxf, gltf, step, stl, threemf};
 use meridian::{Piece, Point, Turn};
 use solid::{Body, Bore, BoreEnd, BoreStep, Feature, Limits};
 use std::f64::consts::PI;
-use std::fmt::Write as _;
+use std::path::Path;
 
 const CHORD_MM: f64 = 0.01;
 
 fn main() {
     let folder = std::path::PathBuf::from(std::env::args().nth(1).expect("usage: write_bodies OUTDIR"));
     std::fs::create_dir_all(&folder).unwrap();
-    let mut json = String::from("[\n");
-    for (index, case) in cases().into_iter().enumerate() {
-        let body = Body::from_pieces(&case.pieces, &case.features, Limits { least_wall_mm: 0.05, advised_wall_mm: 0.1 }).unwrap().value;
-        let mesh = body.mesh(CHORD_MM, solid::DEFAULT_TRIANGLE_LIMIT).unwrap();
-        for (schema, suffix) in [(Schema::Ap214, "214"), (Schema::Ap242, "242")] {
-            let header =
-                StepHeader { product: case.name, author: "proof", timestamp: "2026-01-31T12:00:00", srgb: Some([152, 164, 146]), schema };
-            std::fs::write(folder.join(format!("{}.{suffix}.step", case.name)), step(&body, &header)).unwrap();
-        }
-        std::fs::write(folder.join(format!("{}.stl", case.name)), stl(&mesh, case.name).unwrap()).unwrap();
-        let material = Material { name: "sage <green> & \"resin\"".into(), srgb: [152, 164, 146] };
-        let copies = [Placed { at_mm: [0.0; 3] }, Placed { at_mm: [60.0, 0.0, 0.0] }];
-        std::fs::write(folder.join(format!("{}.3mf", case.name)), threemf(&mesh, case.name, &material, &copies).unwrap()).unwrap();
-        let view = body.view_mesh(CHORD_MM, solid::DEFAULT_TRIANGLE_LIMIT).unwrap();
-        std::fs::write(folder.join(format!("{}.glb", case.name)), gltf(&view, case.name, [152, 164, 146]).unwrap()).unwrap();
-        std::fs::write(folder.join(format!("{}.dxf", case.name)), dxf(&body)).unwrap();
-        let pieces: Vec<String> = body.boundary().iter().map(piece_json).collect();
-        let _ = write!(
-            json,
-            "{}{{\"name\": \"{}\", \"formula_mm3\": {}, \"volume_mm3\": {:?}, \"area_mm2\": {:?}, \"centre_mm\": {:?}, \"chord_mm\": {CHORD_MM:?}, \"through\": {}, \"wall_mm\": {}, \"pieces\": [{}]}}",
-            if index == 0 { "" } else { ",\n" },
-            case.name,
-            case.formula_mm3.map_or("null".into(), |v| format!("{v:?}")),
-            body.volume_mm3(),
-            body.area_mm2(),
-            body.centre_of_mass_z_mm(),
-            body.is_through(),
-            body.wall().map_or("null".into(), |w| format!("{:?}", w.thickness_mm)),
-            pieces.join(", ")
-        );
-        println!("{:28} {:7} triangles", case.name, mesh.triangles.len());
-    }
-    json.push_str("\n]\n");
-    std::fs::write(folder.join("bodies.json"), json).unwrap();
+    let mut rows: Vec<String> = cases().into_iter().map(|case| write_case(&folder, &case)).collect();
+    let count: u64 = std::env::args()
+        .nth(3)
+        .filter(|_| std::env::args().nth(2).is_some_and(|flag| flag == "--random"))
+        .map_or(0, |n| n.parse().unwrap());
+    rows.extend((0..count).map(|seed| write_random(&folder, seed)));
+    std::fs::write(folder.join("bodies.json"), format!("[\n{}\n]\n", rows.join(",\n"))).unwrap();
+    println!("{} bodies", rows.len());
+}
+
+fn header(product: &str, schema: Schema) -> StepHeader<'_> {
+    StepHeader { product, author: "proof", timestamp: "2026-01-31T12:00:00", srgb: Some([152, 164, 146]), schema }
+}
+
+fn write_case(folder: &Path, case: &Case) -> String {
+    let body = Body::from_pieces(&case.pieces, &case.features, Limits { least_wall_mm: 0.05, advised_wall_mm: 0.1 }).unwrap().value;
+    let mesh = body.mesh(CHORD_MM, solid::DEFAULT_TRIANGLE_LIMIT).unwrap();
+    let view = body.view_mesh(CHORD_MM, solid::DEFAULT_TRIANGLE_LIMIT).unwrap();
+    let material = Material { name: "sage <green> & \"resin\"".into(), srgb: [152, 164, 146] };
+    let copies = [Placed { at_mm: [0.0; 3] }, Placed { at_mm: [60.0, 0.0, 0.0] }];
+    let write = |suffix: &str, bytes: Vec<u8>| std::fs::write(folder.join(format!("{}.{suffix}", case.name)), bytes).unwrap();
+    write("214.step", step(&body, &header(case.name, Schema::Ap214)));
+    write("242.step", step(&body, &header(case.name, Schema::Ap242)));
+    write("stl", stl(&mesh, case.name).unwrap());
+    write("3mf", threemf(&mesh, case.name, &material, &copies).unwrap());
+    write("glb", gltf(&view, case.name, [152, 164, 146]).unwrap());
+    write("dxf", dxf(&body));
+    row(case.name, case.formula_mm3, &body)
+}
+
+fn write_random(folder: &Path, seed: u64) -> String {
+    let (name, body) = (format!("random_{seed}"), random::random_body(seed));
+    let mesh = body.mesh(CHORD_MM, solid::DEFAULT_TRIANGLE_LIMIT).unwrap();
+    std::fs::write(folder.join(format!("{name}.242.step")), step(&body, &header(&name, Schema::Ap242))).unwrap();
+    std::fs::write(folder.join(format!("{name}.stl")), stl(&mesh, &name).unwrap()).unwrap();
+    row(&name, None, &body)
+}
+
+fn row(name: &str, formula_mm3: Option<f64>, body: &Body) -> String {
+    let pieces: Vec<String> = body.boundary().iter().map(piece_json).collect();
+    format!(
+        "{{\"name\": \"{name}\", \"formula_mm3\": {}, \"volume_mm3\": {:?}, \"area_mm2\": {:?}, \"centre_mm\": {:?}, \"chord_mm\": {CHORD_MM:?}, \"pieces\": [{}]}}",
+        formula_mm3.map_or("null".into(), |v| format!("{v:?}")),
+        body.volume_mm3(),
+        body.area_mm2(),
+        body.centre_of_mass_z_mm(),
+        pieces.join(", ")
+    )
 }
 
 struct Case {

@@ -1,6 +1,9 @@
 //! Bodies as a maker meets them: bores that fit and bores that don't, meshes that close, 200 random bodies.
 
+mod random;
+
 use meridian::{Meridian, Piece, Point, Turn};
+use random::random_body;
 use solid::{Body, Bore, BoreEnd, BoreStep, Feature, Limits, Mesh, SolidError};
 use std::collections::BTreeMap;
 use std::f64::consts::PI;
@@ -137,83 +140,11 @@ fn assert_closed_outward(mesh: &Mesh, seed: u64) {
     assert!(mesh.volume_mm3() > 0.0, "body {seed}: inside out");
 }
 
-/// SplitMix64 (Steele, Lea and Flood 2014): enough for test bodies.
-struct Dice(u64);
-
-impl Dice {
-    fn next(&mut self) -> f64 {
-        self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
-        let mut z = self.0;
-        z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
-        ((z ^ (z >> 31)) >> 11) as f64 / (1u64 << 53) as f64
-    }
-    fn between(&mut self, low: f64, high: f64) -> f64 {
-        low + (high - low) * self.next()
-    }
-}
-
-/// Cylinders, cones, beads, coves, curves and faces in random order, closed by a face, a cone or a dome.
-fn random_outside(dice: &mut Dice) -> Vec<Piece> {
-    let (mut at, mut pieces) = (p(0.0, dice.between(3.0, 12.0)), Vec::new());
-    pieces.push(Piece::Line { from: p(0.0, 0.0), to: at });
-    for _ in 0..(1 + (dice.next() * 7.0) as usize) {
-        let run = dice.between(0.5, 8.0);
-        let to = p(at.z_mm + run, dice.between(3.0, 12.0));
-        let level = p(to.z_mm, at.r_mm);
-        let piece = match (dice.next() * 5.0) as usize {
-            0 => Piece::Line { from: at, to: level },
-            1 => Piece::Line { from: at, to },
-            2 | 3 => {
-                // An arc of height h over the chord: centre at the side away from the bulge.
-                let h = dice.between(0.1, 0.45) * run.min(4.0);
-                let radius = (run * run / 4.0 + h * h) / (2.0 * h);
-                let (side, turn) = if dice.next() < 0.5 { (-1.0, Turn::Clockwise) } else { (1.0, Turn::Counterclockwise) };
-                Piece::Arc { from: at, to: level, centre: p(at.z_mm + run / 2.0, at.r_mm + side * (radius - h)), turn }
-            }
-            _ => Piece::Curve {
-                from: at,
-                control1: p(at.z_mm + run / 3.0, dice.between(3.0, 12.0)),
-                control2: p(at.z_mm + run / 1.5, dice.between(3.0, 12.0)),
-                to,
-            },
-        };
-        at = match piece {
-            Piece::Line { to, .. } | Piece::Arc { to, .. } | Piece::Curve { to, .. } => to,
-        };
-        pieces.push(piece);
-    }
-    pieces.push(match (dice.next() * 3.0) as usize {
-        0 => Piece::Line { from: at, to: p(at.z_mm, 0.0) },
-        1 => Piece::Line { from: at, to: p(at.z_mm + dice.between(1.0, 9.0), 0.0) },
-        _ => Piece::Arc { from: at, to: p(at.z_mm + at.r_mm, 0.0), centre: p(at.z_mm, 0.0), turn: Turn::Clockwise },
-    });
-    pieces
-}
-
 #[test]
 fn two_hundred_random_bodies_close_outward_within_their_chord() {
-    let (mut with_bore, mut seed) = (0, 0);
-    while seed < 200 {
-        let mut dice = Dice(seed);
-        let outside = random_outside(&mut dice);
-        let meridian = Meridian::new(outside).expect("a sound profile");
-        let wanted = match seed % 4 {
-            0 => None,
-            1 => Some(Bore::blind(dice.between(1.0, 4.0), dice.between(0.5, 4.0))),
-            2 => Some(Bore::drilled(dice.between(1.0, 4.0), dice.between(0.5, 4.0)).with_chamfer(0.2)),
-            _ => Some(Bore::through(dice.between(1.0, 4.0))),
-        };
-        let limits = Limits { least_wall_mm: 0.0, advised_wall_mm: 0.0 };
-        let features: Vec<Feature> = wanted.into_iter().map(Feature::Bore).collect();
-        let body = match Body::new(&meridian, &features, limits) {
-            Ok(noted) => noted.value,
-            // A drill may come out of a short part; anything else would be a fault.
-            Err(SolidError::BoreTooDeep { .. } | SolidError::BreaksThrough { .. } | SolidError::NotASize { .. }) => {
-                Body::new(&meridian, &[], limits).expect("plain").value
-            }
-            Err(other) => panic!("body {seed}: {other}"),
-        };
+    let mut with_bore = 0;
+    for seed in 0..200 {
+        let body = random_body(seed);
         with_bore += usize::from(!body.inner().is_empty());
         let chord = 0.02;
         let mesh = body.mesh(chord, 500_000).expect("not too many");
@@ -221,7 +152,6 @@ fn two_hundred_random_bodies_close_outward_within_their_chord() {
         let off = (mesh.volume_mm3() - body.volume_mm3()).abs();
         assert!(off <= body.area_mm2() * chord, "body {seed}: volume off by {off} of {}", body.volume_mm3());
         assert!(mesh == body.mesh(chord, 500_000).expect("again"), "body {seed}: another mesh the second time");
-        seed += 1;
     }
     assert!(with_bore > 120, "only {with_bore} bodies had their bore");
 }
