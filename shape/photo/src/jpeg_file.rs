@@ -1,5 +1,6 @@
 use crate::decode::Stored;
 use crate::{Limits, PhotoError};
+use quantity::Note;
 use std::io::Cursor;
 use zune_jpeg::JpegDecoder;
 use zune_jpeg::zune_core::colorspace::ColorSpace;
@@ -15,8 +16,26 @@ pub(crate) fn read(bytes: &[u8], limits: &Limits) -> Result<Stored, PhotoError> 
         let detail = format!("its {} bytes stop before the end mark of the picture", bytes.len());
         return Err(PhotoError::Truncated { format: "JPEG", detail });
     }
+    let (mut stored, stray) = match decode(bytes, limits, &frame, Strictness::Strict) {
+        // Some writers leave bytes between the headers; nothing of the picture is missing then.
+        Err(PhotoError::Damaged { detail, .. }) if detail.contains("Extra bytes between headers") => {
+            (decode(bytes, limits, &frame, Strictness::Lenient)?, true)
+        }
+        read => (read?, false),
+    };
+    stored.notes.extend(stray.then(|| Note::new("The JPEG has stray bytes between its headers; it was read all the same.", "")));
+    Ok(stored)
+}
+
+#[derive(Clone, Copy, PartialEq)]
+enum Strictness {
+    Strict,
+    Lenient,
+}
+
+fn decode(bytes: &[u8], limits: &Limits, frame: &Frame, strictness: Strictness) -> Result<Stored, PhotoError> {
     let options = DecoderOptions::default()
-        .set_strict_mode(true)
+        .set_strict_mode(strictness == Strictness::Strict)
         .set_max_width(limits.max_side_px)
         .set_max_height(limits.max_side_px)
         .jpeg_set_out_colorspace(ColorSpace::RGB);

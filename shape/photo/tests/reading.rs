@@ -111,6 +111,16 @@ fn a_file_cut_anywhere_is_refused() {
     }
 }
 
+#[test]
+fn stray_bytes_between_headers_are_told_and_forgiven() {
+    let mut bytes = file("baseline.jpg");
+    let at = bytes.windows(2).position(|w| w == [0xff, 0xdb]).expect("a table");
+    bytes.splice(at..at, [0u8; 20]);
+    let photo = decode(&bytes, &Limits::default()).expect("reads");
+    assert_eq!(photo.picture, read("baseline.jpg").picture);
+    assert!(photo.notes.iter().any(|n| n.text.contains("stray bytes")));
+}
+
 /// A known gap: data cut out and the end mark forged behind the hole still passes where the frame is baseline, for the decoder fills the
 /// rest with grey and does not say so. Wrong, but no camera or copy does it: a cut copy has no end mark. Change this test with the cure.
 #[test]
