@@ -74,6 +74,12 @@ pub(crate) fn fit(rays: &Rays, ray: usize, start: f64, radius_px: f64, tables: &
     Some(EdgeFit { offset_px, sigma_px: spacing / bend.sqrt(), gain: window.smooth() - misfits[best], fit: -misfits[best] })
 }
 
+/// How much likelier an edge exactly at `at_px` is than a smooth change there, nats.
+pub(crate) fn gain_at(rays: &Rays, ray: usize, at_px: f64, radius_px: f64, tables: &EdgeTables, expected: Expectation) -> Option<f64> {
+    let window = Window::cut(rays, ray, at_px, expected)?;
+    Some(window.smooth() - window.misfit(at_px, radius_px, tables, expected)?)
+}
+
 /// Samples of one ray about the place where its edge is looked for.
 struct Window {
     x: Vec<f64>,

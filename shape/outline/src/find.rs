@@ -105,7 +105,6 @@ fn sharpest(rays: &Rays, radii: &[f64]) -> EdgeTables {
     for blur_px in [0.6, 0.75, 0.9, 1.05, 1.25, 1.5, 1.8, 2.2] {
         let tables = EdgeTables::new(blur_px, ROUGHNESS);
         let suits = suits(&tables);
-        if std::env::var("DBG").is_ok() { eprintln!("BLUR {blur_px} {suits}"); }
         if best.as_ref().is_none_or(|b| suits > b.0) {
             best = Some((suits, blur_px, tables));
         }

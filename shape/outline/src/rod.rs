@@ -30,7 +30,7 @@ pub(crate) fn split(frame: AxisFrame, contour: &Contour, fits: &[Option<EdgeFit>
     let right_end = leaves(&edges[1], &down, -1.0).unwrap_or(n.saturating_sub(1));
     let part = edge_points(contour, fits, left_end + 3..right_end.saturating_sub(3).max(left_end + 3));
     let joint = [place[left_end.min(n - 1)][0], place[right_end.min(n - 1)][0]];
-    let end = far_end(&edges) + 0.02 * length;
+    let end = far_end(&edges, length) + 0.02 * length;
     let behind = |points: Vec<crate::EdgePoint>, joint: f64| -> Vec<crate::EdgePoint> {
         points.into_iter().filter(|p| (end..joint - 3.0).contains(&frame.from_px(p.at_px)[0])).collect()
     };
@@ -47,8 +47,15 @@ pub(crate) fn split(frame: AxisFrame, contour: &Contour, fits: &[Option<EdgeFit>
 }
 
 /// `t` where the rod ends, px: the place that best parts stretches with an edge from stretches without, both edges taken together.
-fn far_end(edges: &[RodEdge; 2]) -> f64 {
-    let mut stretches: Vec<(f64, f64)> = edges.iter().flat_map(|e| e.presence.iter().copied()).collect();
+///
+/// The mark between the two lies halfway up to what is usual near the part.
+fn far_end(edges: &[RodEdge; 2], length_px: f64) -> f64 {
+    let mut stretches: Vec<(f64, f64)> = Vec::new();
+    for edge in edges {
+        let near: Vec<f64> = edge.presence.iter().filter(|p| p.0 > -0.45 * length_px).map(|p| p.1).collect();
+        let mark = (0.5 * near.iter().sum::<f64>() / near.len().max(1) as f64).max(0.2);
+        stretches.extend(edge.presence.iter().map(|p| (p.0, p.1 - mark)));
+    }
     stretches.sort_by(|a, b| b.0.total_cmp(&a.0));
     let (mut sum, mut best, mut end) = (0.0, 0.0, 0.0);
     for (t, presence) in stretches {
