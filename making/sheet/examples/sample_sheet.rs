@@ -11,7 +11,12 @@ fn main() -> Result<(), Box<dyn Error>> {
     document.size.push(decision("collar length", 4.7625));
     document.size.push(decision("grip start", 8.73125));
     let result: result::JobResult = serde_json::from_slice(&fs::read(here.join("examples/sample_result.json"))?)?;
-    let photos = [("front", [420.0, 520.0, 840.0, 600.0]), ("side", [450.0, 130.0, 700.0, 880.0]), ("far", [380.0, 330.0, 860.0, 440.0])];
+    let photos = [
+        ("front", [420.0, 520.0, 840.0, 600.0]),
+        ("side", [450.0, 130.0, 700.0, 880.0]),
+        ("far", [380.0, 330.0, 860.0, 440.0]),
+        ("chips", [0.0, 250.0, 1600.0, 760.0]),
+    ];
     let photos = photos.map(|(name, crop_px)| cut_out(&demo, name, crop_px));
     let photos = photos.into_iter().collect::<Result<Vec<_>, _>>()?;
     fs::create_dir_all(&out)?;

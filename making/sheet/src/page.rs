@@ -2,7 +2,7 @@
 
 use crate::JobSheet;
 use crate::cautions::GOVERNS;
-use crate::pictures::state_sign;
+use crate::pictures::{NARROW_MM, state_sign};
 use crate::station::{Block, Cell, Doubt, Emphasis, State, Station, Table, Want};
 use crate::stations::{LONGEST, all};
 use crate::words::{bounded, sentence};
@@ -99,6 +99,7 @@ pub fn section(station: &Station) -> Markup {
                 @for block in &station.blocks { (self::block(block)) }
                 @for want in &station.wants { (self::want(want)) }
             }
+            @for [text, switch] in &station.assumed { (assumed(text, switch)) }
             @for doubt in &station.doubts { (self::doubt(doubt)) }
         }
     }
@@ -131,6 +132,8 @@ fn picture(wide: &Figure, narrow: Option<&Figure>, caption: &str) -> Markup {
         figure {
             @match narrow {
                 Some(narrow) => { div.wide { (svg(wide)) } div.narrow { (svg(narrow)) } }
+                // Without a narrow drawing it may be moved sideways on a narrow screen.
+                None if wide.width_mm > NARROW_MM => { div.large tabindex="0" role="group" aria-label=(wide.title) { (svg(wide)) } }
                 None => { div { (svg(wide)) } }
             }
             @if !caption.is_empty() { figcaption { (caption) } }
@@ -199,6 +202,13 @@ fn want(want: &Want) -> Markup {
             p { b { "Wanted: " } (want.text) }
             @if !want.example.is_empty() { p.how { "In job.toml:" } pre tabindex="0" { code { (want.example) } } }
         }
+    }
+}
+
+fn assumed(text: &str, switch: &str) -> Markup {
+    html! {
+        p.label.decided { "Assumed" }
+        p.doubt { (sentence(text)) @if !switch.is_empty() { " " span.settle { b { "To change it: " } code { (switch) } " in job.toml." } } }
     }
 }
 

@@ -96,6 +96,10 @@ fn section(flow: &mut Flow, station: &Station) {
     for want in &station.wants {
         self::want(flow, want);
     }
+    for [text, switch] in &station.assumed {
+        let change = if switch.is_empty() { String::new() } else { format!(" To change it: {switch} in job.toml.") };
+        flow.marginal("Assumed", &format!("{}{change}", sentence(text)));
+    }
     for Doubt { text, settle } in &station.doubts {
         let settle = if settle.is_empty() { String::new() } else { format!(" To settle it: {}", sentence(settle)) };
         flow.marginal("Doubt", &format!("{}{settle}", sentence(text)));

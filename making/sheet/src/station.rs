@@ -17,6 +17,8 @@ pub struct Station {
     pub answer: String,
     /// Pictures, tables and words, from top to bottom.
     pub blocks: Vec<Block>,
+    /// What was taken for true without evidence, and the key of job.toml that changes it.
+    pub assumed: Vec<[String; 2]>,
     /// What is least sure, most important first.
     pub doubts: Vec<Doubt>,
     /// What evidence it waits for.

@@ -6,6 +6,7 @@ mod ladders;
 mod photo;
 mod pot;
 mod profile;
+mod regions;
 mod ruler;
 mod run;
 
@@ -15,6 +16,7 @@ pub use ladders::ladder;
 pub use photo::{loupe_times, photo};
 pub use pot::pot;
 pub use profile::{deviation, profile};
+pub use regions::regions;
 pub use ruler::ruler;
 pub use run::{chance_curve, plate};
 

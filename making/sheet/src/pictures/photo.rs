@@ -16,10 +16,8 @@ const LOUPE_PX_MM: f64 = 2.5;
 
 /// The photo, dimmed outside the part, with everything found drawn over it. `clicks`: the person's own two, px.
 pub fn photo(shown: Option<&SheetPhoto>, found: &PhotoResult, clicks: Option<[[f64; 2]; 2]>, width_mm: f64) -> Figure {
-    let crop = crop_of(shown, found);
-    let scale = (width_mm / crop[2]).min(TALLEST_MM / crop[3]);
-    let (width, height) = (crop[2] * scale, crop[3] * scale);
-    let view = View { crop, scale, left: (width_mm - width) / 2.0 };
+    let view = View::fitting(crop_of(shown, found.size_px), width_mm, TALLEST_MM);
+    let (width, height) = view.size();
     let mut figure = Figure::new(width_mm, height, format!("Photo {} with what was found on it", found.name), describe(found));
     let mut seen = Vec::new();
     draw_photo(&mut seen, shown, &view);
@@ -44,29 +42,42 @@ pub fn photo(shown: Option<&SheetPhoto>, found: &PhotoResult, clicks: Option<[[f
 
 /// How much larger than the photo its loupe shows.
 pub fn loupe_times(found: &PhotoResult, shown: Option<&SheetPhoto>, width_mm: f64) -> f64 {
-    let crop = crop_of(shown, found);
-    LOUPE_PX_MM / (width_mm / crop[2]).min(TALLEST_MM / crop[3])
+    LOUPE_PX_MM / View::fitting(crop_of(shown, found.size_px), width_mm, TALLEST_MM).scale
 }
 
 /// From pixels of the upright picture to millimetres on the sheet.
-struct View {
-    crop: [f64; 4],
-    scale: f64,
-    left: f64,
+pub(super) struct View {
+    /// Left, top, width, height of what is shown, px.
+    pub crop: [f64; 4],
+    /// Millimetres a pixel.
+    pub scale: f64,
+    /// Left edge of the photo on the figure, mm.
+    pub left: f64,
 }
 
 impl View {
-    fn place(&self, px: [f64; 2]) -> [f64; 2] {
+    /// As large as fits, in the middle.
+    pub fn fitting(crop: [f64; 4], width_mm: f64, tallest_mm: f64) -> View {
+        let scale = (width_mm / crop[2]).min(tallest_mm / crop[3]);
+        View { crop, scale, left: (width_mm - crop[2] * scale) / 2.0 }
+    }
+
+    /// Width and height on the sheet, mm.
+    pub fn size(&self) -> (f64, f64) {
+        (self.crop[2] * self.scale, self.crop[3] * self.scale)
+    }
+
+    pub fn place(&self, px: [f64; 2]) -> [f64; 2] {
         [self.left + (px[0] - self.crop[0]) * self.scale, (px[1] - self.crop[1]) * self.scale]
     }
 
-    fn places(&self, px: &[[f64; 2]]) -> Vec<[f64; 2]> {
+    pub fn places(&self, px: &[[f64; 2]]) -> Vec<[f64; 2]> {
         thinned(px).into_iter().map(|p| self.place(p)).collect()
     }
 }
 
 /// The cut-out; without a picture, or with a cut-out that makes no sense, all of the photo.
-fn crop_of(shown: Option<&SheetPhoto>, found: &PhotoResult) -> [f64; 4] {
+pub(super) fn crop_of(shown: Option<&SheetPhoto>, size_px: [usize; 2]) -> [f64; 4] {
     let sensible = |crop: &[f64; 4]| {
         crop.iter().all(|v| v.is_finite() && v.abs() < 1e6)
             && crop[2] >= 1.0
@@ -74,7 +85,7 @@ fn crop_of(shown: Option<&SheetPhoto>, found: &PhotoResult) -> [f64; 4] {
             && crop[2] / crop[3] < 50.0
             && crop[3] / crop[2] < 50.0
     };
-    let whole = [0.0, 0.0, found.size_px[0] as f64, found.size_px[1] as f64];
+    let whole = [0.0, 0.0, size_px[0] as f64, size_px[1] as f64];
     shown.map(|photo| photo.crop_px).filter(sensible).or(Some(whole).filter(sensible)).unwrap_or([0.0, 0.0, 400.0, 300.0])
 }
 

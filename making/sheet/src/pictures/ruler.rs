@@ -105,7 +105,7 @@ fn graduate(figure: &mut Figure, scale: &Scale, edge_y: f64) {
         figure.line([scale.x(mm), edge_y], [scale.x(mm), edge_y + length], hair(INK).width(0.18));
         let text = plain(mm, places_for(step));
         let half = text_width_mm(Face::Figures, SMALL_MM, &text) / 2.0;
-        if tenth % 10 == 0 && scale.x(mm) - half > left + 6.0 && scale.x(mm) + half < right - 0.5 {
+        if tenth % 10 == 0 && scale.x(mm) - half > left + 7.5 && scale.x(mm) + half < right - 0.5 {
             figure.text([scale.x(mm), edge_y + 4.1], SMALL_MM, Face::Figures, Anchor::Middle, INK, text);
         }
     }
@@ -138,7 +138,7 @@ fn inches(figure: &mut Figure, scale: &Scale, edge_y: f64, [left, right]: [f64; 
         figure.line([x, edge_y], [x, edge_y - length], hair(INK).width(0.18));
         let text = inch_words(inch, parts);
         let half = text_width_mm(Face::Figures, SMALL_MM, &text) / 2.0;
-        if quarter % 4 == 0 && x - half > left + 6.0 && x + half < right - 0.5 {
+        if quarter % 4 == 0 && x - half > left + 7.5 && x + half < right - 0.5 {
             figure.text([x, edge_y - 2.4], SMALL_MM, Face::Figures, Anchor::Middle, INK, text);
         }
     }

@@ -19,6 +19,11 @@ pub fn colour(sheet: &JobSheet) -> Station {
         |width| pictures::target_chip(colour.lab, colour.sigma, width),
         format!("The colour wanted, under D65 for the 2\u{b0} observer. Print and screen only come near it.{outside}"),
     ));
+    for photo in sheet.document.photo.iter().take(12) {
+        let Some(shown) = sheet.photos.iter().find(|shown| shown.name == photo.name) else { continue };
+        let caption = format!("Photo {}: where colour was read.", bounded(&photo.name, 60));
+        station.blocks.extend(picture(|width| pictures::regions(shown, photo, sheet.document, width), caption));
+    }
     let row = |name: &str, k: usize| vec![Cell::words(name), Cell::number(doubted(colour.lab[k], colour.sigma[k]))];
     let mut rows = vec![row("L*, dark 0 to light 100", 0), row("a*, green \u{2212} to red +", 1), row("b*, blue \u{2212} to yellow +", 2)];
     rows.push(vec![Cell::words("on a screen (sRGB), nearly"), Cell::number(bounded(&colour.srgb, 20))]);

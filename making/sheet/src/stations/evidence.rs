@@ -1,8 +1,8 @@
 use super::{LONGEST, bare, want};
 use crate::JobSheet;
 use crate::station::{Block, Cell, Station, Table};
-use crate::words::{bounded, count, doubted, plain};
-use job::document::Known;
+use crate::words::{bounded, count, doubted, lab, plain};
+use job::document::{Document, Known, NamedReading};
 
 /// What do we know? Photos, known sizes, readings: from where, how surely.
 pub fn evidence(sheet: &JobSheet) -> Station {
@@ -20,6 +20,7 @@ pub fn evidence(sheet: &JobSheet) -> Station {
     }
     station.blocks.extend(known_table(&document.known).map(Block::Table));
     station.blocks.extend(photo_table(sheet).map(Block::Table));
+    station.blocks.extend(reading_table(document).map(Block::Table));
     if document.known.is_empty() {
         station.wants.push(want(
             "A size known for sure, best the rod that the part sits on: every other size hangs on it.",
@@ -55,6 +56,23 @@ fn known_table(known: &[Known]) -> Option<Table> {
         columns: ["size", "as given", "mm", "known from"].map(String::from).into(),
         shares: vec![0.2, 0.16, 0.22, 0.42],
         rows: known.iter().take(40).map(row).collect(),
+    })
+}
+
+fn reading_table(document: &Document) -> Option<Table> {
+    let row = |reading: &NamedReading| {
+        vec![
+            Cell::words(bounded(&reading.name, 60)),
+            Cell::number(lab(reading.lab)),
+            Cell::number(reading.sigma.map_or_else(|| "not said".into(), |sigma| format!("\u{b1}\u{a0}{}", plain(sigma, 2)))),
+            Cell::words(reading.source.as_ref().map_or_else(|| "not said".into(), |source| bounded(source, LONGEST))),
+        ]
+    };
+    (!document.reading.is_empty()).then(|| Table {
+        caption: "Colours read".into(),
+        columns: ["reading", "CIELAB, D65, 2\u{b0}", "doubt of each", "read from"].map(String::from).into(),
+        shares: vec![0.2, 0.3, 0.16, 0.34],
+        rows: document.reading.iter().take(40).map(row).collect(),
     })
 }
 

@@ -48,15 +48,20 @@ pub fn all(sheet: &JobSheet) -> Vec<Station> {
 /// A station without content: its number, its state by what is missing and assumed, its doubts.
 fn bare(sheet: &JobSheet, id: &'static str, question: &'static str, answered: bool) -> Station {
     let number = IDS.iter().position(|known| *known == id).map_or(0, |n| n + 1);
-    let assumed = sheet.result.assumptions.iter().any(|assumption| assumption.station == id);
-    let state = match (answered, assumed) {
+    let assumed = assumed_by(sheet, id);
+    let state = match (answered, !assumed.is_empty()) {
         (false, _) => State::Waiting,
         (true, true) => State::Assumed,
         (true, false) => State::Answered,
     };
     let mut doubts = doubts_of(sheet, id);
     doubts.truncate(12);
-    Station { id, number, question, state, answer: "not yet".into(), blocks: Vec::new(), doubts, wants: Vec::new() }
+    Station { id, number, question, state, answer: "not yet".into(), blocks: Vec::new(), assumed, doubts, wants: Vec::new() }
+}
+
+fn assumed_by(sheet: &JobSheet, id: &str) -> Vec<[String; 2]> {
+    let own = sheet.result.assumptions.iter().filter(|assumption| assumption.station == id);
+    own.take(12).map(|assumption| [bounded(&assumption.text, LONGEST), bounded(&assumption.switch, 120)]).collect()
 }
 
 /// Warnings of a station; those of no known station are told with the evidence.

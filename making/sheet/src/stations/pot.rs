@@ -2,7 +2,8 @@ use super::{LONGEST, bare, picture, want, why_missing};
 use crate::JobSheet;
 use crate::pictures;
 use crate::station::{Block, Cell, Station, Table};
-use crate::words::{and, bounded, count, lab, plain, sentence};
+use crate::words::{and, bounded, count, lab, percent, plain, sentence};
+use job::document::Colourant;
 use result::{PotResult, Recipe};
 use std::collections::BTreeMap;
 
@@ -29,6 +30,7 @@ pub fn pot(sheet: &JobSheet) -> Station {
             "The pot for the whole run; its top, the colourants, larger at the right.",
         ));
     }
+    station.blocks.extend(colourant_table(sheet).map(Block::Table));
     station.blocks.extend(chip_table(pot).map(Block::Table));
     if let Some(next) = &pot.next {
         let what = if next.drops.is_empty() {
@@ -91,6 +93,24 @@ fn recipes(station: &mut Station, sheet: &JobSheet, pot: &PotResult) {
         shares: vec![0.06, 0.36, 0.3, 0.13, 0.15],
         rows: pot.recipes.iter().take(8).enumerate().map(row).collect(),
     }));
+}
+
+fn colourant_table(sheet: &JobSheet) -> Option<Table> {
+    let row = |colourant: &Colourant| {
+        vec![
+            Cell::words(bounded(&colourant.name, 60)),
+            Cell::number(format!("{}\u{a0}\u{b5}L", plain(colourant.drop_ul, 1))),
+            Cell::number(colourant.drop_cv.map_or_else(|| "not said".into(), percent)),
+            Cell::number(colourant.max_percent.map_or_else(|| "no limit said".into(), |most| format!("{}\u{a0}%", plain(most, 1)))),
+        ]
+    };
+    let colourants = &sheet.document.colourant;
+    (!colourants.is_empty()).then(|| Table {
+        caption: "Colourants".into(),
+        columns: ["colourant", "a drop", "scatter of drops", "most by volume"].map(String::from).into(),
+        shares: vec![0.31, 0.23, 0.23, 0.23],
+        rows: colourants.iter().take(20).map(row).collect(),
+    })
 }
 
 fn chip_table(pot: &PotResult) -> Option<Table> {

@@ -2,7 +2,7 @@ use super::{bare, picture, want, why_missing};
 use crate::JobSheet;
 use crate::pictures;
 use crate::station::{Block, Cell, Station, Table};
-use crate::words::{bounded, doubted, percent};
+use crate::words::{bounded, doubted, percent, plain};
 use result::{Doubted, PhotoResult};
 
 /// What shape is it truly? The profile that throws those outlines, with parallax and tilt taken out.
@@ -28,11 +28,14 @@ pub fn profile(sheet: &JobSheet) -> Station {
 }
 
 fn answer(profile: &result::ProfileResult) -> String {
+    let greatest = |k: usize| profile.points.iter().map(|p| p[k]).filter(|v| v.is_finite()).fold(0.0, f64::max);
     let unseen = profile.seen.iter().filter(|seen| !**seen).count();
-    let share = 1.0 - unseen as f64 / profile.seen.len().max(1) as f64;
-    let pieces = profile.pieces.len();
-    let made_of = if pieces > 0 { format!("{}, ", crate::words::count(pieces, "piece")) } else { String::new() };
-    if unseen == 0 { format!("{made_of}seen all along") } else { format!("{made_of}{} of it seen", percent(share)) }
+    let seen = if unseen == 0 {
+        "seen all along".into()
+    } else {
+        format!("{} of it seen", percent(1.0 - unseen as f64 / profile.seen.len() as f64))
+    };
+    format!("{} long, {} across, {seen}", plain(greatest(0), 1), plain(2.0 * greatest(1), 1))
 }
 
 fn pose_table(photos: &[PhotoResult]) -> Option<Table> {

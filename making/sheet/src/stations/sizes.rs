@@ -2,7 +2,7 @@ use super::{bare, is_contradicted, picture, want, why_missing};
 use crate::JobSheet;
 use crate::pictures;
 use crate::station::{Block, Cell, Doubt, Emphasis, State, Station, Table};
-use crate::words::{bounded, doubted, percent, plain};
+use crate::words::{and, bounded, capital, doubted, percent, plain};
 use result::Dimension;
 
 /// Most sizes in the table.
@@ -24,14 +24,25 @@ pub fn sizes(sheet: &JobSheet) -> Station {
     }
     station.answer = answer(sheet);
     for size in sizes.iter().take(MOST_RULERS) {
-        let caption =
-            format!("{}: {}\u{a0}mm measured", crate::words::capital(&bounded(&size.name, 80)), doubted(size.value_mm, size.sigma_mm));
+        let source = if size.source.is_empty() { String::new() } else { format!("; {}", bounded(&size.source, 120)) };
+        let caption = format!("{}: {}\u{a0}mm measured{source}", capital(&bounded(&size.name, 80)), doubted(size.value_mm, size.sigma_mm));
         station.blocks.extend(picture(|width| pictures::ruler(size, is_decided(sheet, size), width), caption));
     }
     if sizes.len() > MOST_RULERS {
         station.blocks.push(Block::Words(format!("{} more sizes stand in the table only.", sizes.len() - MOST_RULERS)));
     }
     station.blocks.push(Block::Table(table(sheet)));
+    let odds: Vec<String> = sheet
+        .result
+        .system
+        .iter()
+        .filter(|(_, odds)| odds.is_finite())
+        .take(8)
+        .map(|(name, odds)| format!("{} {}", bounded(name, 20), percent(*odds)))
+        .collect();
+    if !odds.is_empty() {
+        station.blocks.push(Block::Words(format!("What the maker worked in, by all sizes together: {}.", and(&odds))));
+    }
     let against: Vec<&Dimension> = sizes.iter().filter(|size| is_contradicted(size)).collect();
     if !against.is_empty() {
         station.state = State::Contradicted;
