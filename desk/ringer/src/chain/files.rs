@@ -8,7 +8,7 @@ use ink::Figure;
 use ink::pdf::Paper;
 use photo::Crop;
 use result::{Dimension, JobResult};
-use sheet::{JobSheet, SheetPhoto};
+use sheet::{Fragments, JobSheet, SheetPhoto};
 use solid::{Body, DEFAULT_TRIANGLE_LIMIT};
 
 /// Every name that make may write; those that it did not write this time are removed.
@@ -18,7 +18,7 @@ pub(super) const NAMES: [&str; 10] =
 /// Nothing is known of the colour: files that must name one take a mid grey.
 const NO_COLOUR: [u8; 3] = [128, 128, 128];
 
-pub(super) fn build(evidence: &Evidence, shape: Option<&Shape>, sheet: &mut JobResult) -> Result<Vec<(String, Vec<u8>)>, Failure> {
+pub(super) fn build(evidence: &Evidence, shape: Option<&Shape>, sheet: &mut JobResult) -> Result<(Vec<(String, Vec<u8>)>, Fragments), Failure> {
     let mut files: Vec<(String, Vec<u8>)> = Vec::new();
     let body = shape.and_then(|shape| shape.body.as_ref());
     let section = body.map(|body| section(evidence, body, sheet));
@@ -36,8 +36,9 @@ pub(super) fn build(evidence: &Evidence, shape: Option<&Shape>, sheet: &mut JobR
     for (name, paper) in [("sheet.pdf", Paper::A4), ("sheet-letter.pdf", Paper::Letter)] {
         files.push((name.into(), sheet::pdf(&job, paper).map_err(|e| Failure::Ours(format!("error: {e}")))?));
     }
+    let fragments = sheet::fragments(&job);
     files.push(("result.json".into(), steady_json(sheet)?));
-    Ok(files)
+    Ok((files, fragments))
 }
 
 /// The result without what a clock said: the same folder gives the same bytes.

@@ -15,6 +15,7 @@ use evidence::Evidence;
 pub use memory::Memory;
 use job::{JobError, JobFolder, Problem};
 use result::{Assumption, JobResult, Warning};
+use sheet::Fragments;
 use thiserror::Error;
 
 /// Why a command did not do its work.
@@ -35,6 +36,8 @@ pub enum Failure {
 pub struct Made {
     /// The result object, with the seconds that stations took.
     pub result: JobResult,
+    /// The sheet in pieces, for the live page.
+    pub fragments: Fragments,
     files: Vec<(String, Vec<u8>)>,
 }
 
@@ -65,8 +68,8 @@ pub fn make_text(folder: &JobFolder, text: &str, memory: &mut Memory, progress: 
     run::work_out(&evidence, &mut sheet, progress);
     pot::work_out(&evidence, wanted.as_ref(), &mut sheet, memory, progress);
     progress.step("drawing the sheet");
-    let files = files::build(&evidence, shape.as_ref(), &mut sheet)?;
-    Ok(Made { result: sheet, files })
+    let (files, fragments) = files::build(&evidence, shape.as_ref(), &mut sheet)?;
+    Ok(Made { result: sheet, fragments, files })
 }
 
 /// Writes all derived files, each atomically, and removes those of an earlier make that this one did not make.

@@ -113,7 +113,7 @@ fn goal(evidence: &Evidence, wanted: &Wanted, sheet: &mut JobResult) -> Goal {
 fn solve(bench: &Bench, goal: &Goal) -> Result<(PotResult, Vec<Note>), String> {
     let model = tint::learn(bench).map_err(|e| e.to_string())?;
     let found = tint::recipes(&model.value, goal).map_err(|e| e.to_string())?;
-    let next = tint::next_chip(&model.value, goal).map_err(|e| e.to_string())?;
+    let next = tint::next_chip(&model.value, goal, &found.value).map_err(|e| e.to_string())?;
     let mut notes = model.notes;
     notes.extend(found.notes);
     notes.extend(next.notes);

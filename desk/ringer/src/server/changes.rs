@@ -1,15 +1,16 @@
 //! What the page asks for and changes: the job as it stands, edits, undo and redo, photos dropped in, news of changes.
 
 use super::{Desk, lines_of, typed};
-use crate::chain::Made;
 use axum::Json;
 use axum::body::Bytes;
-use axum::extract::{Query, State};
+use axum::extract::{Path as UrlPath, Query, State};
 use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
 use job::{Edit, EditError, History, JobError, Where, merge, photo_name, read};
+use result::JobResult;
 use serde::{Deserialize, Serialize};
 use serde_json::{Value, json};
+use sheet::Fragments;
 use std::collections::BTreeSet;
 use std::sync::Arc;
 
@@ -31,7 +32,9 @@ struct Standing<'a> {
     can_redo: bool,
     /// What is wrong with the job, line by line; the result is then the last one that could be made, or absent.
     problems: Vec<String>,
-    result: Option<Value>,
+    result: Option<&'a JobResult>,
+    /// The sheet in pieces: name of the piece, its HTML.
+    pieces: Vec<(&'a str, &'a str)>,
 }
 
 /// The job as it stands on disk, made.
@@ -117,10 +120,48 @@ fn state(desk: &Desk) -> Result<Response, Trouble> {
         Err(error) => (desk.last_made(), error.to_string().lines().map(str::to_string).collect()),
     };
     let document = job::as_json(&text).unwrap_or(Value::Null);
-    let result = made.as_deref().map(|made: &Made| serde_json::to_value(&made.result)).transpose().map_err(|e| Trouble::Job(e.to_string()))?;
-    let body = Standing { text: &text, document, can_undo: standing.can_undo, can_redo: standing.can_redo, problems, result };
+    let body = Standing {
+        text: &text,
+        document,
+        can_undo: standing.can_undo,
+        can_redo: standing.can_redo,
+        problems,
+        result: made.as_deref().map(|made| &made.result),
+        pieces: made.as_deref().map_or(Vec::new(), |made| pieces(&made.fragments)),
+    };
     let bytes = serde_json::to_vec(&body).map_err(|e| Trouble::Job(e.to_string()))?;
     Ok(typed("application/json", bytes))
+}
+
+/// The pieces in the order of the page.
+pub(super) fn pieces(fragments: &Fragments) -> Vec<(&str, &str)> {
+    let before = [("photos", &fragments.photos), ("masthead", &fragments.masthead), ("contents", &fragments.contents)];
+    let after = [("assumptions", &fragments.assumptions), ("cautions", &fragments.cautions), ("block", &fragments.block)];
+    let stations = fragments.stations.iter().map(|(id, html)| (*id, html.as_str()));
+    before.into_iter().map(|(id, html)| (id, html.as_str())).chain(stations).chain(after.into_iter().map(|(id, html)| (id, html.as_str()))).collect()
+}
+
+#[derive(Deserialize)]
+pub(super) struct PictureRequest {
+    /// Longest side wanted, px; left out: 1600.
+    side: Option<usize>,
+}
+
+/// A photo of the job as an upright JPEG.
+pub(super) async fn photo_picture(State(desk): State<Arc<Desk>>, UrlPath(name): UrlPath<String>, Query(request): Query<PictureRequest>) -> Response {
+    on_worker(move || {
+        let text = desk.folder.document_text()?;
+        let document = read(&text).map_err(|problems| Trouble::Job(lines_of(&problems)))?;
+        let entry = document.photo.iter().find(|photo| photo.name == name).ok_or_else(|| Trouble::Job(format!("no photo is named `{name}`")))?;
+        let limits = photo::Limits::default();
+        let bytes = desk.folder.evidence(&entry.file, limits.max_bytes as u64).map_err(|problem| Trouble::Job(problem.to_string()))?;
+        let picture = photo::decode(&bytes, &limits).map_err(|e| Trouble::Job(e.to_string()))?.picture;
+        let side = request.side.unwrap_or(1600).clamp(100, 4000);
+        let jpeg = photo::jpeg_thumbnail(&picture, photo::Crop::whole(&picture), side, 88).map_err(|e| Trouble::Job(e.to_string()))?;
+        let size = [("x-width-px", picture.width_px().to_string()), ("x-height-px", picture.height_px().to_string())];
+        Ok((size, typed("image/jpeg", jpeg)).into_response())
+    })
+    .await
 }
 
 /// Why a request was not done; told as JSON with the words for the person.

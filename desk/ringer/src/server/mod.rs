@@ -5,6 +5,8 @@
 
 mod changes;
 mod guard;
+mod news;
+mod page;
 
 use crate::chain::{self, Failure, Made, Memory};
 use crate::progress::Progress;
@@ -85,12 +87,15 @@ fn tell(desk: &Desk) {
 
 fn router(desk: Arc<Desk>) -> Router {
     Router::new()
-        .route("/", get(page))
+        .route("/", get(page::page))
         .route("/result.json", get(result_json))
         .route("/out/{file}", get(out_file))
         .route("/api/job", get(changes::job_state))
         .route("/api/edit", post(changes::edit))
         .route("/api/preview", post(changes::preview))
+        .route("/photo/{name}", get(changes::photo_picture))
+        .route("/page/{file}", get(page::asset))
+        .route("/events", get(news::events))
         .route("/api/undo", post(changes::undo))
         .route("/api/redo", post(changes::redo))
         .route("/api/photo", post(changes::add_photo).layer(DefaultBodyLimit::max(photo::Limits::default().max_bytes)))
@@ -102,13 +107,6 @@ fn new_key() -> Result<String, Failure> {
     let mut bytes = [0u8; 16];
     getrandom::fill(&mut bytes).map_err(|e| Failure::Ours(format!("error: the system gave no randomness for the session's key: {e}")))?;
     Ok(bytes.iter().map(|b| format!("{b:02x}")).collect())
-}
-
-async fn page(State(desk): State<Arc<Desk>>) -> Response {
-    match made(desk).await {
-        Ok(made) => typed("text/html; charset=utf-8", made.file("sheet.html").unwrap_or_default()),
-        Err(text) => trouble(&text),
-    }
 }
 
 async fn result_json(State(desk): State<Arc<Desk>>) -> Response {

@@ -1,0 +1,106 @@
+// What can be written on the sheet: for each station its slips, each slip's fields, and how a field is read from what a person types.
+//
+// A field is { key, label, kind, hint? }. Kinds: text, number, size ("1/4 in"), choice, lab ("66, -8, 8"), drops ("black 3, blue 2").
+
+/**
+ * @typedef {{key: string, label: string, kind: string, hint?: string, choices?: string[] | ((document: any, result: any) => string[]), wide?: boolean}} Field
+ * @typedef {{title: string, table: string, list: boolean, add?: string, fields: Field[]}} Slip one table of the document, or a list of them
+ */
+
+const names = (/** @type {string} */ table) => (/** @type {any} */ document) => (document?.[table] ?? []).map((/** @type {any} */ entry) => entry.name);
+
+/** @type {Record<string, Slip[]>} */
+export const SLIPS = {
+  evidence: [
+    { title: "This job", table: "", list: false, fields: [
+      { key: "title", label: "Title", kind: "text", wide: true }, { key: "maker", label: "Made by", kind: "text" },
+      { key: "date", label: "Date", kind: "text" }, { key: "revision", label: "Revision", kind: "text" } ] },
+    { title: "Sizes known for sure", table: "known", list: true, add: "Add a known size", fields: [
+      { key: "name", label: "Name", kind: "text" }, { key: "value", label: "Size", kind: "size", hint: "1/4 in, 6 mm" }, { key: "sigma", label: "known to \u00b1", kind: "size", hint: "0.02 mm" },
+      { key: "of", label: "of", kind: "choice", choices: ["rod", "overall length", "greatest diameter", "diameter"] }, { key: "at", label: "at, from the rod end", kind: "size" },
+      { key: "source", label: "known from", kind: "text", wide: true } ] },
+    { title: "Photos", table: "photo", list: true, fields: [
+      { key: "name", label: "Name", kind: "text" }, { key: "shaft", label: "Rod in it", kind: "choice", choices: names("known") },
+      { key: "focal_35mm", label: "Focal length, as on 35 mm film", kind: "number", hint: "if the camera left none" }, { key: "source", label: "from", kind: "text", wide: true } ] },
+  ],
+  sizes: [
+    { title: "What you decide about a size", table: "size", list: true, add: "Decide about a size", fields: [
+      { key: "name", label: "Size", kind: "choice", choices: (/** @type {any} */ _, /** @type {any} */ result) => (result?.dimensions ?? []).map((/** @type {any} */ d) => d.name) },
+      { key: "choose", label: "take", kind: "size", hint: "7/8 in" }, { key: "reading", label: "read on an original", kind: "size", hint: "22.2 mm" }, { key: "sigma", label: "\u00b1", kind: "size", hint: "0.02 mm" } ] },
+  ],
+  body: [
+    { title: "The bore and the mesh", table: "body", list: false, fields: [
+      { key: "fit", label: "On its shaft it", kind: "choice", choices: ["slides", "pushes", "pressed", "glued"] }, { key: "allowance", label: "or allowance on the diameter", kind: "size", hint: "0.1 mm" },
+      { key: "bore_depth", label: "Depth of the bore", kind: "size", hint: "12 mm" }, { key: "bottom", label: "Bottom", kind: "choice", choices: ["flat", "conical"] }, { key: "chord", label: "Mesh true to", kind: "size", hint: "0.005 mm" } ] },
+  ],
+  colour: [
+    { title: "The colour wanted", table: "target", list: false, fields: [
+      { key: "from", label: "Read from", kind: "choice", choices: (/** @type {any} */ document) => ["photo", ...names("photo")(document), ...names("reading")(document)] },
+      { key: "lab", label: "or L*, a*, b*", kind: "lab", hint: "66, -8, 8" }, { key: "sigma", label: "\u00b1 in each", kind: "number" } ] },
+    { title: "Colours read otherwise", table: "reading", list: true, add: "Add a reading", fields: [
+      { key: "name", label: "Name", kind: "text" }, { key: "lab", label: "L*, a*, b*", kind: "lab" }, { key: "sigma", label: "\u00b1 in each", kind: "number" }, { key: "source", label: "read with", kind: "text", wide: true } ] },
+  ],
+  pot: [
+    { title: "The recipe", table: "target", list: false, fields: [
+      { key: "sample_ml", label: "For mL of resin", kind: "number" }, { key: "max_drops", label: "Drops at most", kind: "number" }, { key: "tolerance", label: "Good enough within CIEDE2000", kind: "number", hint: "1.0" } ] },
+    { title: "The resin", table: "resin", list: false, fields: [
+      { key: "name", label: "Name", kind: "text" }, { key: "thickness_mm", label: "Chips are thick, mm", kind: "number" }, { key: "backing", label: "read over", kind: "text", hint: "white, black or 0.8" }, { key: "density_g_ml", label: "Density, g/mL", kind: "number" } ] },
+    { title: "Colourants", table: "colourant", list: true, add: "Add a colourant", fields: [
+      { key: "name", label: "Name", kind: "text" }, { key: "drop_ul", label: "One drop, \u00b5L", kind: "number" }, { key: "drop_cv", label: "its scatter", kind: "number", hint: "0.05" },
+      { key: "max_percent", label: "At most, % of the total", kind: "number" }, { key: "density_g_ml", label: "Density, g/mL", kind: "number" } ] },
+    { title: "Cured chips", table: "sample", list: true, add: "Add a chip", fields: [
+      { key: "name", label: "Name", kind: "text" }, { key: "volume_ml", label: "Resin, mL", kind: "number" }, { key: "drops", label: "Drops", kind: "drops", hint: "black 1, blue 4" },
+      { key: "lab", label: "L*, a*, b*", kind: "lab" }, { key: "sigma", label: "\u00b1 in each", kind: "number" } ] },
+  ],
+  run: [
+    { title: "The batch", table: "run", list: false, fields: [
+      { key: "wanted", label: "Good parts wanted", kind: "number" }, { key: "made", label: "Made so far", kind: "number" }, { key: "good", label: "good among them", kind: "number" },
+      { key: "certainty", label: "Certainty", kind: "number", hint: "0.95" }, { key: "waste", label: "Share of resin lost", kind: "number", hint: "0.3" }, { key: "vat_ml", label: "Least in the vat, mL", kind: "number" } ] },
+    { title: "The plate", table: "run.plate", list: false, fields: [
+      { key: "width_mm", label: "Width, mm", kind: "number" }, { key: "depth_mm", label: "Depth, mm", kind: "number" }, { key: "gap_mm", label: "Gap between parts, mm", kind: "number" } ] },
+  ],
+};
+
+/**
+ * What stands in the document, as a person would write it.
+ * @param {Field} field @param {any} value
+ */
+export function written(field, value) {
+  if (value === undefined || value === null) return "";
+  if (field.kind === "lab") return value.join(", ");
+  if (field.kind === "drops") return Object.entries(value).map(([name, n]) => `${name} ${n}`).join(", ");
+  return String(value);
+}
+
+/**
+ * What a person wrote, as the document holds it; null where nothing is written.
+ * @param {Field} field @param {string} text
+ * @returns {unknown}
+ */
+export function read(field, text) {
+  const plain = text.trim();
+  if (plain === "") return null;
+  if (field.kind === "number") return number(plain) ?? plain;
+  if (field.kind === "lab") return plain.split(/[,;\s]+/).map((part) => number(part) ?? part);
+  if (field.kind === "drops") return drops(plain);
+  if (field.key === "backing") return number(plain) ?? plain;
+  return plain;
+}
+
+/** @param {string} text */
+function number(text) {
+  const value = Number(text.replace(",", "."));
+  return text !== "" && Number.isFinite(value) ? value : undefined;
+}
+
+/** @param {string} text */
+function drops(text) {
+  /** @type {Record<string, number | string>} */
+  const found = {};
+  for (const part of text.split(",")) {
+    const match = part.trim().match(/^(.*?)\s+(\d+)$/);
+    if (match) found[match[1]] = Number(match[2]);
+    else if (part.trim()) found[part.trim()] = "how many?";
+  }
+  return found;
+}

@@ -1,0 +1,70 @@
+//! The live page: the sheet as it stands, and the modules that bring it to life.
+
+use super::changes::pieces;
+use super::{Desk, made, trouble, typed};
+use axum::extract::{Path as UrlPath, State};
+use axum::http::StatusCode;
+use axum::response::{IntoResponse, Response};
+use maud::{DOCTYPE, PreEscaped, html};
+use std::sync::Arc;
+
+/// Everything under `/page/`: name, media type, bytes.
+const ASSETS: &[(&str, &str, &str)] = &[
+    ("live.css", "text/css", include_str!("../../../page/live.css")),
+    ("live.js", "text/javascript", include_str!("../../../page/live.js")),
+    ("desk.js", "text/javascript", include_str!("../../../page/desk.js")),
+    ("slips.js", "text/javascript", include_str!("../../../page/slips.js")),
+    ("fields.js", "text/javascript", include_str!("../../../page/fields.js")),
+    ("photo.js", "text/javascript", include_str!("../../../page/photo.js")),
+    ("mapping.js", "text/javascript", include_str!("../../../page/mapping.js")),
+];
+
+/// The page; a job with errors shows its sheet empty, with the errors on top.
+pub(super) async fn page(State(desk): State<Arc<Desk>>) -> Response {
+    let made = match made(desk).await {
+        Ok(made) => Some(made),
+        Err(text) if text.contains("job.toml") => None,
+        Err(text) => return trouble(&text),
+    };
+    let fonts = ink::font_face_css(&[ink::Face::Text, ink::Face::Bold, ink::Face::Figures]);
+    let title = made.as_ref().map_or("Job sheet", |made| &made.result.title).to_string();
+    let page = html! {
+        (DOCTYPE)
+        html lang="en" {
+            head {
+                meta charset="utf-8";
+                meta name="viewport" content="width=device-width, initial-scale=1";
+                meta name="color-scheme" content="light dark";
+                title { (title) " \u{2013} job sheet" }
+                style { (PreEscaped(fonts)) (PreEscaped(sheet::style())) }
+                link rel="stylesheet" href="/page/live.css";
+                script type="module" src="/page/live.js" {}
+            }
+            body {
+                a.skip href="#evidence" { "To the first station" }
+                div.strip role="region" aria-label="Changes" {
+                    button type="button" id="undo" disabled { "Undo" }
+                    button type="button" id="redo" disabled { "Redo" }
+                    p id="news" role="status" aria-live="polite" { "" }
+                    a href="/out/sheet.pdf" { "Print on A4" }
+                    a href="/out/sheet-letter.pdf" { "Print on Letter" }
+                }
+                div id="problems" role="alert" hidden {}
+                main id="sheet" {
+                    @if let Some(made) = &made {
+                        @for (id, html) in pieces(&made.fragments) { div data-piece=(id) { (PreEscaped(html)) } }
+                    }
+                }
+            }
+        }
+    };
+    typed("text/html; charset=utf-8", page.into_string().into_bytes())
+}
+
+/// A module or style of the page.
+pub(super) async fn asset(UrlPath(file): UrlPath<String>) -> Response {
+    match ASSETS.iter().find(|(name, _, _)| *name == file) {
+        Some((_, media, text)) => typed(media, text.as_bytes().to_vec()),
+        None => (StatusCode::NOT_FOUND, "No such part of the page.").into_response(),
+    }
+}
