@@ -58,7 +58,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     };
     let model = learn(&bench(&job))?;
     let found = recipes(&model.value, &goal)?;
-    let next = next_chip(&model.value, &goal)?;
+    let next = next_chip(&model.value, &goal, &found.value)?;
     let list: Vec<_> = found
         .value
         .iter()
@@ -67,8 +67,15 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
         "chance": r.odds.chance, "proven": r.proven, "merit": format!("{:?}", r.merit)})
         })
         .collect();
-    let next = next.map(|n| serde_json::json!({"volume_ml": n.volume_ml, "drops": n.drops, "why": n.why}));
-    let notes: Vec<_> = model.notes.iter().chain(&found.notes).map(|n| serde_json::json!({"text": n.text, "settle": n.settle})).collect();
+    let next_notes = next.notes;
+    let next = next.value.map(|n| serde_json::json!({"volume_ml": n.volume_ml, "drops": n.drops, "why": n.why}));
+    let notes: Vec<_> = model
+        .notes
+        .iter()
+        .chain(&found.notes)
+        .chain(&next_notes)
+        .map(|n| serde_json::json!({"text": n.text, "settle": n.settle}))
+        .collect();
     let chips: Vec<_> = model.value.chips();
     print(&serde_json::json!({"pot": {"recipes": list, "next": next, "chips": chips, "notes": notes}}).to_string());
     Ok(())

@@ -31,9 +31,12 @@ pub(crate) struct Pigment {
 }
 
 impl Pigment {
+    /// Beyond a factor of exp(3) the law of loss means nothing.
+    pub const MOST_LOST: f64 = 3.0;
+
     /// Absorption per mm at volume fraction 1 is `k` times this when the load is `c`.
     pub fn strength(&self, c: f64) -> f64 {
-        (-self.loss * c).clamp(-3.0, 3.0).exp()
+        (-self.loss * c).clamp(-Self::MOST_LOST, Self::MOST_LOST).exp()
     }
 }
 

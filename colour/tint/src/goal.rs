@@ -21,6 +21,23 @@ pub struct Goal {
     pub most_colourants: usize,
     /// Greatest CIEDE2000 that is good enough.
     pub tolerance_de00: f64,
+    /// How things are measured out.
+    pub amounts: Amounts,
+}
+
+/// How colourants are measured out.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub enum Amounts {
+    /// In whole drops.
+    #[default]
+    Drops,
+    /// On a balance, in whole steps of it; needs densities.
+    Grams {
+        /// Readability, g.
+        step_g: f64,
+        /// Standard uncertainty of a net weight, g.
+        sigma_g: f64,
+    },
 }
 
 /// The colour wanted under one light.
@@ -44,7 +61,7 @@ impl Goal {
         let v = sigma * sigma;
         let covariance = [[v, 0.0, 0.0], [0.0, v, 0.0], [0.0, 0.0, v]];
         let wanted = vec![Wanted { light: Light::D65, observer: Observer::TwoDegree, lab, covariance, weight: 1.0 }];
-        Goal { wanted, volume_ml, max_drops, most_colourants: 4, tolerance_de00: 1.0 }
+        Goal { wanted, volume_ml, max_drops, most_colourants: 4, tolerance_de00: 1.0, amounts: Amounts::Drops }
     }
 }
 

@@ -221,8 +221,17 @@ impl Model {
         })
     }
 
+    /// A mix as seen by each eye, one under the other, without the slopes by the unknowns (most of the work of [`Model::probe`]).
+    pub(crate) fn glance(&self, mix: &Mix, eyes: &[Eye]) -> Probe {
+        self.look(mix, eyes, false)
+    }
+
     /// A mix as seen by each eye, one under the other.
     pub(crate) fn probe(&self, mix: &Mix, eyes: &[Eye]) -> Probe {
+        self.look(mix, eyes, true)
+    }
+
+    fn look(&self, mix: &Mix, eyes: &[Eye], unknowns: bool) -> Probe {
         let parts: Vec<Seen> = eyes.iter().map(|eye| see(&self.optics, mix, *eye)).collect();
         let stack = |of: &dyn Fn(&Seen) -> DMatrix<f64>| {
             let blocks: Vec<DMatrix<f64>> = parts.iter().map(of).collect();
@@ -237,7 +246,7 @@ impl Model {
         };
         Probe {
             seen: DVector::from_iterator(parts.iter().map(Seen::rows).sum(), parts.iter().flat_map(|p| p.value.iter().copied())),
-            by_unknowns: stack(&|p| p.by_unknowns(&self.optics, mix, &self.prior)),
+            by_unknowns: if unknowns { stack(&|p| p.by_unknowns(&self.optics, mix, &self.prior)) } else { DMatrix::zeros(0, 0) },
             by_error: stack(&|p| p.by_ln_k() * error_root()),
             by_ml: stack(&|p| p.by_ml(&self.optics, mix)),
             loads: self.loads(mix),
@@ -313,6 +322,22 @@ impl Model {
     pub fn predict(&self, volume_ml: f64, drops: &[u32], lights: &[&Weights]) -> Prediction {
         let eyes: Vec<Eye> = lights.iter().map(|w| Eye::Lab(w)).collect();
         self.foretell(&Mix::of_drops(&self.bench.colourants, volume_ml, drops), &eyes)
+    }
+
+    /// The model with one more bottle, of usual optics for a colour word, in front of which nothing was learnt; `None` for no colour word or
+    /// when the bench is full.
+    pub(crate) fn with_usual(&self, word: &str) -> Option<Model> {
+        crate::words::hint(word)?;
+        let mut bench = self.bench.clone();
+        let drop_ul = bench.colourants.first().map_or(25.0, |c| c.drop_ul);
+        bench.colourants.push(crate::Colourant::new(format!("a usual {word}"), drop_ul));
+        bench.chips.clear();
+        let usual = prior(&bench);
+        let zeros = DVector::zeros(usual.count);
+        let pigment = Optics::at(&usual, &zeros, self.optics.film).colourants.pop()?;
+        let mut model = Model { bench, chips: vec![], spread: None, pull: DVector::zeros(0), ..self.clone() };
+        model.optics.colourants.push(pigment);
+        Some(model)
     }
 
     /// The bench it was learnt from.

@@ -3,21 +3,28 @@
 //! [`learn`] turns a [`Bench`] (resin, bottles, cured chips) into a [`Model`]; [`recipes`] finds the whole-drop mixes that come nearest to a
 //! [`Goal`]; [`next_chip`] says what to cure next, or that it is enough. Volumes are mL, drops uL, spectra 400 to 700 nm by 10 nm.
 
+mod advice;
+mod ball;
 mod bench;
 mod error;
 mod forward;
 mod goal;
+mod lattice;
 mod learn;
 mod next;
 mod optics;
 mod optimum;
 mod prior;
 mod recipes;
+mod search;
+#[cfg(test)]
+mod search_tests;
+mod task;
 mod words;
 
 pub use bench::{Backing, Bench, Chip, Colourant, Dose, Reading, Resin};
 pub use error::TintError;
-pub use goal::{Goal, Odds, Wanted};
+pub use goal::{Amounts, Goal, Odds, Wanted};
 pub use learn::{Model, Prediction, learn};
 pub use next::{NextChip, next_chip};
 pub use optics::{BANDS, Film, Spectrum, Surface, film};

@@ -1,12 +1,13 @@
 //! What to mix next: the chip that teaches most about the colour wanted, or nothing when it is enough.
 
-use crate::TintError;
 use crate::bench::{Bench, Mix, Reading};
 use crate::forward::Eye;
-use crate::goal::{Aim, Goal};
-use crate::learn::Model;
-use crate::optimum::mix_of;
-use crate::recipes::{allowed, anchor, recipes};
+use crate::goal::{Aim, Amounts, Goal};
+use crate::learn::{Model, Prediction};
+use crate::optimum::{Optimum, nearest, optima};
+use crate::recipes::Recipe;
+use crate::task::Task;
+use crate::{Note, Noted, TintError};
 use nalgebra::{DMatrix, DVector};
 use std::collections::BTreeMap;
 
@@ -25,38 +26,70 @@ pub struct NextChip {
 const VOLUMES_ML: [f64; 6] = [5.0, 10.0, 20.0, 30.0, 40.0, 60.0];
 /// The chance of the tolerance that is enough.
 const ENOUGH: f64 = 0.95;
+/// A chip that lowers the 95 % bound by less than this share is not worth its day.
+const WORTH: f64 = 0.05;
 
-/// The chip to cure next; `None` when the best recipe is good enough, or when no further chip would teach what is missing.
+/// The chip to cure next, given the recipes of [`crate::recipes`] for the same goal; `None` when the best recipe is good enough, or when no further chip would teach what is missing, which a note
+/// then says.
 ///
 /// # Errors
 /// A goal that cannot be.
-pub fn next_chip(model: &Model, goal: &Goal) -> Result<Option<NextChip>, TintError> {
+pub fn next_chip(model: &Model, goal: &Goal, found: &[Recipe]) -> Result<Noted<Option<NextChip>>, TintError> {
     let aim = Aim::new(goal)?;
     let bench = model.bench();
+    let plain = |value| Ok(Noted { value, notes: vec![] });
     let bare = |chip: &crate::Chip| bench.mix(chip).is_ok_and(|m| m.ml.iter().all(|ml| *ml == 0.0));
     if !bench.chips.iter().any(bare) {
-        return Ok(Some(NextChip {
+        return plain(Some(NextChip {
             volume_ml: VOLUMES_ML[0],
             drops: BTreeMap::new(),
             why: "the bare resin: everything else is seen through it".into(),
         }));
     }
+    let centre = nearest(&optima(model, &aim, &in_drops(bench, goal, goal.volume_ml)?, goal.most_colourants)).cloned();
+    let Some(centre) = centre else { return plain(None) };
     let unseen =
         |i: usize| !bench.chips.iter().any(|chip| bench.mix(chip).is_ok_and(|m| m.ml[i] > 0.0)) && bench.colourants[i].shelf.is_none();
     if let Some(i) = (0..bench.colourants.len()).find(|&i| unseen(i)) {
-        return Ok(Some(first_of(model, goal, &aim, i)));
+        return plain(Some(first_of(model, goal, &centre, i)));
     }
-    let best = recipes(model, goal)?.value;
-    if best.first().is_none_or(|r| r.odds.chance >= ENOUGH) {
-        return Ok(None);
+    let Some(best) = found.first() else { return plain(None) };
+    if best.odds.chance >= ENOUGH {
+        return plain(None);
     }
-    Ok(most_telling(model, goal, &aim))
+    let Some(found) = most_telling(model, goal, &aim, &centre)? else { return plain(None) };
+    let after = aim.odds(&found.after, goal.tolerance_de00).de00_95;
+    let now = aim.odds(&found.now, goal.tolerance_de00).de00_95;
+    if after > (1.0 - WORTH) * now {
+        return Ok(Noted { value: None, notes: vec![floor(model, goal, &aim, best.de00, now)] });
+    }
+    plain(Some(found.chip))
+}
+
+/// The goal's task in whole drops, whatever the recipe is measured in: chips are dripped.
+fn in_drops(bench: &Bench, goal: &Goal, volume_ml: f64) -> Result<Task, TintError> {
+    Task::new(bench, &Goal { amounts: Amounts::Drops, volume_ml, ..goal.clone() })
+}
+
+/// Why no further chip helps: the readings, the target or the drops are the floor.
+fn floor(model: &Model, goal: &Goal, aim: &Aim, de00: f64, bound: f64) -> Note {
+    let target = (aim.metric() * &aim.covariance * aim.metric().transpose()).trace().sqrt();
+    let sigma = typical_sigma(model.bench());
+    let settle = if de00 > 0.7 * bound {
+        "the colourants and drops at hand come no nearer: see the notes on the recipe"
+    } else if target > sigma {
+        "a better reading of the target itself would settle it"
+    } else {
+        "the reading is the floor: read the chips with a better instrument, or several times over"
+    };
+    let text = format!("further chips would hardly lower the bound of {bound:.1} CIEDE2000 (wanted: {:.1})", goal.tolerance_de00);
+    Note { text, settle: settle.into() }
 }
 
 /// One colourant alone, at about the load that the recipe seems to want.
-fn first_of(model: &Model, goal: &Goal, aim: &Aim, i: usize) -> NextChip {
+fn first_of(model: &Model, goal: &Goal, centre: &Optimum, i: usize) -> NextChip {
     let colourant = &model.bench().colourants[i];
-    let wanted = anchor(model, goal, aim).map_or(0.0, |(a, _)| a.drops[i] * colourant.drop_ul * 1e-3 / goal.volume_ml);
+    let wanted = centre.units[i] * colourant.drop_ul * 1e-3 / goal.volume_ml;
     let ratio = wanted.clamp(model.fraction_for_load(i, 0.15), model.fraction_for_load(i, 1.0));
     let (volume_ml, drops) = whole(model.bench(), i, ratio);
     let why = format!("{} alone: its strength and hue are not known yet", colourant.name);
@@ -71,21 +104,27 @@ fn whole(bench: &Bench, i: usize, ratio: f64) -> (f64, u32) {
     (volume, drops(volume).min(most).round().max(1.0) as u32)
 }
 
-/// Among the recipe and its neighbours, in every volume: the one after which the recipe's colour is known best.
-fn most_telling(model: &Model, goal: &Goal, aim: &Aim) -> Option<NextChip> {
+/// A chip, and what is known of the recipe's colour before and after it.
+struct Telling {
+    chip: NextChip,
+    now: Prediction,
+    after: Prediction,
+}
+
+/// Among the recipe in every volume: the one after which the recipe's colour is known best for its price.
+fn most_telling(model: &Model, goal: &Goal, aim: &Aim, centre: &Optimum) -> Result<Option<Telling>, TintError> {
     let bench = model.bench();
-    let (centre, _) = anchor(model, goal, aim)?;
-    let metric = aim.metric();
-    let eyes = aim.eyes();
-    let there = model.probe(&mix_of(bench, goal, &centre.drops), &eyes);
-    let now = model.covariance_after(&there, &there);
+    let (metric, eyes) = (aim.metric(), aim.eyes());
+    let pot = in_drops(bench, goal, goal.volume_ml)?.mix(&centre.units);
+    let there = model.probe(&pot, &eyes);
+    let now = model.foretell(&pot, &eyes);
     let loss = |covariance: &DMatrix<f64>| (&metric * covariance * metric.transpose()).trace();
     let sigma = typical_sigma(bench);
-    let mut best: Option<(f64, f64, Vec<u32>)> = None;
+    let mut best: Option<(f64, f64, Vec<u32>, DMatrix<f64>)> = None;
     for volume in VOLUMES_ML {
-        let drops: Vec<u32> = centre.drops.iter().map(|n| (n * volume / goal.volume_ml).round() as u32).collect();
-        let pot = Goal { volume_ml: volume, ..goal.clone() };
-        if drops.iter().all(|n| *n == 0) || !allowed(model, &pot, &drops) {
+        let task = in_drops(bench, goal, volume)?;
+        let drops: Vec<u32> = centre.units.iter().map(|n| (n * volume / goal.volume_ml).round() as u32).collect();
+        if drops.iter().all(|n| *n == 0) || !task.allows(&drops) {
             continue;
         }
         let mix = Mix::of_drops(&bench.colourants, volume, &drops);
@@ -94,25 +133,27 @@ fn most_telling(model: &Model, goal: &Goal, aim: &Aim) -> Option<NextChip> {
         let own = model.covariance_after(&chip, &chip) + noise;
         let shared = model.covariance_after(&there, &chip);
         let Some(factor) = own.cholesky() else { continue };
-        let after = loss(&(&now - &shared * factor.solve(&shared.transpose())));
-        // Ten times the resin must teach clearly more: a tenth of the remaining doubt for each doubling.
-        let price = after * (1.0 + 0.1 * (volume / VOLUMES_ML[0]).log2());
+        let after = &now.covariance - &shared * factor.solve(&shared.transpose());
+        // A doubling of the resin must teach clearly more: a tenth of the remaining doubt.
+        let price = loss(&after) * (1.0 + 0.1 * (volume / VOLUMES_ML[0]).log2());
         if best.as_ref().is_none_or(|b| price < b.0) {
-            best = Some((price, volume, drops));
+            best = Some((price, volume, drops, after));
         }
     }
-    let (_, volume_ml, drops) = best?;
+    let Some((_, volume_ml, drops, covariance)) = best else { return Ok(None) };
     let names = bench.colourants.iter().zip(&drops).filter(|(_, n)| **n > 0).map(|(c, n)| (c.name.clone(), *n)).collect();
-    Some(NextChip { volume_ml, drops: names, why: "the recipe itself: what it misses by corrects the next one".into() })
+    let chip = NextChip { volume_ml, drops: names, why: "the recipe itself: what it misses by corrects the next one".into() };
+    let after = Prediction { covariance, ..now.clone() };
+    Ok(Some(Telling { chip, now, after }))
 }
 
 /// The usual reading doubt of this bench in Lab; 0.3 (a good colorimeter) before any reading.
 fn typical_sigma(bench: &Bench) -> f64 {
-    let mut sigmas: Vec<f64> = bench
-        .chips
-        .iter()
-        .filter_map(|c| if let Reading::Lab { sigma, .. } = &c.reading { Some(sigma[0].max(sigma[1]).max(sigma[2])) } else { None })
-        .collect();
+    let of = |chip: &crate::Chip| match &chip.reading {
+        Reading::Lab { sigma, .. } => Some(sigma[0].max(sigma[1]).max(sigma[2])),
+        Reading::Spectrum { .. } => None,
+    };
+    let mut sigmas: Vec<f64> = bench.chips.iter().filter_map(of).collect();
     sigmas.sort_by(f64::total_cmp);
     sigmas.get(sigmas.len() / 2).copied().unwrap_or(0.3).max(0.05)
 }

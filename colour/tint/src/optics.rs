@@ -61,6 +61,19 @@ pub fn film(k: f64, s: f64, thickness_mm: Option<f64>, backing: f64) -> Film {
     }
 }
 
+/// The reflectance of [`film`] at S = 1 per unit thickness, K = `q` and optical thickness `z` (none: opaque), without slopes: for searches.
+/// Same to 1e-13.
+pub(crate) fn reflectance_of(q: f64, z: Option<f64>, backing: f64) -> f64 {
+    let root = (q * (q + 2.0)).sqrt();
+    let Some(z) = z else { return 1.0 / (1.0 + q + root) };
+    if root * z < 1e-2 {
+        return film(q, 1.0, Some(z), backing).r;
+    }
+    let back = if root * z > 20.0 { 0.0 } else { (-2.0 * root * z).exp() };
+    let y = root * (1.0 + back) / (1.0 - back);
+    (1.0 - backing * (1.0 + q - y)) / (1.0 + q - backing + y)
+}
+
 fn opaque(k: f64, s: f64, p: f64) -> Film {
     let root = p.sqrt().max(1e-12);
     let below = k + s + root;
@@ -103,6 +116,15 @@ mod tests {
             assert!((surface.seen(inner).0 - cells[8]).abs() < 2e-9, "{line}");
             if s > 0.0 {
                 assert!((film(k, s, None, rg).r - cells[6]).abs() < 2e-9, "{line}");
+            }
+        }
+    }
+
+    #[test]
+    fn short_form_agrees() {
+        for q in [0.0, 1e-6, 0.01, 0.3, 4.0, 500.0] {
+            for (z, g) in [(None, 0.0), (Some(0.01), 0.9), (Some(2.0), 0.5), (Some(60.0), 0.85)] {
+                assert!((reflectance_of(q, z, g) - film(q, 1.0, z, g).r).abs() < 1e-11, "{q} {z:?}");
             }
         }
     }

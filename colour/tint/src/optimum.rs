@@ -1,92 +1,59 @@
-//! The best mix in drops that need not be whole, for a given set of colourants.
+//! The best mix in units that need not be whole, for a given set of colourants.
 
-use crate::bench::{Bench, Mix};
-use crate::goal::{Aim, Goal};
+use crate::goal::Aim;
 use crate::learn::Model;
+use crate::task::Task;
 use nalgebra::{DMatrix, DVector};
 
-/// A mix in broken drops and how near it comes.
+/// A mix in broken units and how near it comes.
 #[derive(Clone, Debug)]
 pub(crate) struct Optimum {
-    pub drops: Vec<f64>,
+    pub used: Vec<usize>,
+    pub units: Vec<f64>,
     pub miss: f64,
     /// What near chips teach beyond the law, there.
     pub correction: DVector<f64>,
 }
 
-/// Most drops of each colourant by its own limits, at the goal's volume: load (percent of the total), stock.
-pub(crate) fn most_drops(bench: &Bench, goal: &Goal) -> Vec<u32> {
-    let of = |c: &crate::Colourant| {
-        let drop_ml = c.drop_ul * 1e-3;
-        // Alone in the pot: v / (V + v) <= p. With others beside it the share only falls; the search checks the exact share of each mix.
-        let load = c
-            .max_percent
-            .map_or(f64::INFINITY, |p| if p >= 100.0 { f64::INFINITY } else { goal.volume_ml * p / (100.0 - p) / drop_ml * 4.0 });
-        let stock = c.stock_ml.map_or(f64::INFINITY, |ml| ml / drop_ml);
-        let most = load.min(stock).min(f64::from(goal.max_drops)) + 1e-9;
-        most.floor().max(0.0) as u32
-    };
-    bench.colourants.iter().map(of).collect()
+/// The best mix in broken units of each set of at most `most` colourants, in the order of [`subsets`].
+pub(crate) fn optima(model: &Model, aim: &Aim, task: &Task, most: usize) -> Vec<Optimum> {
+    let metric = aim.metric();
+    subsets(task.limits.most.len(), most).into_iter().map(|used| optimum(model, aim, task, &metric, used)).collect()
 }
 
-pub(crate) fn mix_of(bench: &Bench, goal: &Goal, drops: &[f64]) -> Mix {
-    let ml = bench.colourants.iter().zip(drops).map(|(c, n)| n * c.drop_ul * 1e-3).collect();
-    let scatter = bench.colourants.iter().zip(drops).map(|(c, &n)| if n > 0.0 { c.drop_cv / n.max(1.0).sqrt() } else { 0.0 }).collect();
-    Mix { resin_ml: goal.volume_ml, ml, scatter }
+/// The nearest of them; a further colourant must bring a thousandth.
+pub(crate) fn nearest(optima: &[Optimum]) -> Option<&Optimum> {
+    optima.iter().fold(None, |best: Option<&Optimum>, o| if best.is_none_or(|b| o.miss < b.miss - 1e-3) { Some(o) } else { best })
 }
 
-/// Levenberg-Marquardt on drops, kept within 0 and the limits; the metric is that of CIEDE2000 at the target.
-pub(crate) fn optimum(
-    model: &Model,
-    goal: &Goal,
-    aim: &Aim,
-    metric: &DMatrix<f64>,
-    used: &[usize],
-    most: &[u32],
-    start: &[f64],
-) -> Optimum {
-    let bench = model.bench();
+/// Levenberg-Marquardt on units, kept within 0 and the limits; the metric is that of CIEDE2000 at the target.
+fn optimum(model: &Model, aim: &Aim, task: &Task, metric: &DMatrix<f64>, used: Vec<usize>) -> Optimum {
     let want = DVector::from_iterator(3 * aim.labs.len(), aim.labs.iter().flat_map(|l| l.array()));
-    let look = |drops: &[f64]| {
-        let mix = mix_of(bench, goal, drops);
-        let probe = model.probe(&mix, &aim.eyes());
-        let correction = model.correction(&probe);
-        let misses = metric * (&probe.seen + &correction - &want);
-        (probe, correction, misses)
+    let most: Vec<f64> = used.iter().map(|&i| f64::from(task.limits.most[i])).collect();
+    let look = |units: &[f64]| {
+        let glance = model.glance(&task.mix(units), &aim.eyes());
+        let correction = model.correction(&glance);
+        let misses = metric * (&glance.seen + &correction - &want);
+        (glance, correction, misses)
     };
-    let mut drops = start.to_vec();
-    let (mut probe, mut correction, mut misses) = look(&drops);
+    let mut units = start(model, task, &used);
+    let (mut glance, mut correction, mut misses) = look(&units);
     let mut damping = 1e-3;
-    for _ in 0..40 {
-        let by_drops =
-            DMatrix::from_fn(probe.seen.len(), used.len(), |r, j| probe.by_ml[(r, used[j])] * bench.colourants[used[j]].drop_ul * 1e-3);
-        let slopes = metric * by_drops;
-        let mut normal = slopes.transpose() * &slopes;
-        for j in 0..used.len() {
-            normal[(j, j)] = normal[(j, j)] * (1.0 + damping) + 1e-12;
-        }
-        // Those at a bound that would leave it stand still.
-        let gradient = slopes.transpose() * &misses;
-        for j in 0..used.len() {
-            let at = drops[used[j]];
-            if (at <= 0.0 && gradient[j] > 0.0) || (at >= f64::from(most[used[j]]) && gradient[j] < 0.0) {
-                normal.row_mut(j).fill(0.0);
-                normal.column_mut(j).fill(0.0);
-                normal[(j, j)] = 1e30;
-            }
-        }
-        let Some(step) = normal.cholesky().map(|c| c.solve(&gradient)) else { break };
-        let mut trial = drops.clone();
+    for _ in 0..MOST_STEPS {
+        let by_units = DMatrix::from_fn(glance.seen.len(), used.len(), |r, j| glance.by_ml[(r, used[j])] * task.pot.unit_ml[used[j]]);
+        let now: Vec<f64> = used.iter().map(|&i| units[i]).collect();
+        let Some(step) = kept_step(&(metric * by_units), &misses, damping, &now, &most) else { break };
+        let mut trial = units.clone();
         for (j, &i) in used.iter().enumerate() {
-            trial[i] = (drops[i] - step[j]).clamp(0.0, f64::from(most[i]));
+            trial[i] = (units[i] - step[j]).clamp(0.0, most[j]);
         }
-        let moved = trial.iter().zip(&drops).map(|(a, b)| (a - b).abs()).fold(0.0, f64::max);
+        let moved = trial.iter().zip(&units).map(|(a, b)| (a - b).abs()).fold(0.0, f64::max);
         let seen = look(&trial);
         if seen.2.norm_squared() < misses.norm_squared() {
-            drops = trial;
-            (probe, correction, misses) = seen;
+            units = trial;
+            (glance, correction, misses) = seen;
             damping = (damping * 0.3).max(1e-9);
-            if moved < 1e-4 {
+            if moved < 1e-3 {
                 break;
             }
         } else {
@@ -96,26 +63,48 @@ pub(crate) fn optimum(
             }
         }
     }
-    let miss = aim.miss((&probe.seen + &correction).as_slice());
-    Optimum { drops, miss, correction }
+    let miss = aim.miss((&glance.seen + &correction).as_slice());
+    Optimum { used, units, miss, correction }
+}
+
+const MOST_STEPS: usize = 40;
+
+/// A damped step; those at a bound that would leave it stand still.
+fn kept_step(slopes: &DMatrix<f64>, misses: &DVector<f64>, damping: f64, now: &[f64], most: &[f64]) -> Option<DVector<f64>> {
+    let mut normal = slopes.transpose() * slopes;
+    let gradient = slopes.transpose() * misses;
+    for j in 0..now.len() {
+        normal[(j, j)] = normal[(j, j)] * (1.0 + damping) + 1e-12;
+        if (now[j] <= 0.0 && gradient[j] > 0.0) || (now[j] >= most[j] && gradient[j] < 0.0) {
+            normal.row_mut(j).fill(0.0);
+            normal.column_mut(j).fill(0.0);
+            normal[(j, j)] = 1e30;
+        }
+    }
+    normal.cholesky().map(|c| c.solve(&gradient))
+}
+
+/// Each colourant at a visible load.
+fn start(model: &Model, task: &Task, used: &[usize]) -> Vec<f64> {
+    let mut units = vec![0.0; task.limits.most.len()];
+    for &i in used {
+        let ml = task.pot.resin_ml * model.fraction_for_load(i, 0.3) - task.pot.base_ml[i];
+        units[i] = (ml / task.pot.unit_ml[i]).clamp(0.0, f64::from(task.limits.most[i]));
+    }
+    units
 }
 
 /// All sets of 1 to `most` of `count` colourants, small ones first.
 pub(crate) fn subsets(count: usize, most: usize) -> Vec<Vec<usize>> {
-    let mut all: Vec<Vec<usize>> = vec![vec![]];
-    let mut first = 0;
+    let mut all: Vec<Vec<usize>> = vec![];
+    let mut last: Vec<Vec<usize>> = vec![vec![]];
     for _ in 0..most.min(count) {
-        let last = all.len();
-        for i in first..last {
-            let from = all[i].last().map_or(0, |l| l + 1);
-            for next in from..count {
-                let mut longer = all[i].clone();
-                longer.push(next);
-                all.push(longer);
-            }
-        }
-        first = last;
+        let longer = |set: &Vec<usize>| {
+            let set = set.clone();
+            (set.last().map_or(0, |l| l + 1)..count).map(move |next| [set.clone(), vec![next]].concat())
+        };
+        last = last.iter().flat_map(longer).collect();
+        all.extend(last.iter().cloned());
     }
-    all.remove(0);
     all
 }

@@ -1,20 +1,25 @@
-//! Recipes in whole drops.
+//! Recipes: the best in whole units, proven, and runners-up that are cheaper or steadier.
 
-use crate::bench::Mix;
 use crate::goal::{Aim, Goal, Odds};
+use crate::lattice::Lattice;
 use crate::learn::Model;
-use crate::optimum::{Optimum, most_drops, optimum, subsets};
-use crate::{Noted, TintError};
-use nalgebra::{DMatrix, DVector};
+use crate::optimum::{Optimum, nearest, optima};
+use crate::search::{Held, Shared, search};
+use crate::task::Task;
+use crate::{Amounts, Noted, TintError, advice};
+use nalgebra::DVector;
+use rayon::prelude::*;
 use std::collections::BTreeMap;
 
-/// A mix in whole drops, and how near it comes.
+/// A mix in whole drops (or steps of a balance), and how near it comes.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Recipe {
     /// Bare resin, mL.
     pub volume_ml: f64,
-    /// Whole drops of each colourant; those of none are left out.
+    /// Whole drops of each colourant; those of none are left out. Empty when measured in grams.
     pub drops: BTreeMap<String, u32>,
+    /// Grams of each colourant, when the goal is in grams.
+    pub grams: BTreeMap<String, f64>,
     /// Predicted colour under the goal's first light.
     pub lab: [f64; 3],
     /// Predicted CIEDE2000 from the target (root mean square over the lights).
@@ -38,81 +43,155 @@ pub enum Merit {
     Steadier,
 }
 
-/// The best whole-drop recipe, then runners-up.
+/// The best whole-unit recipe, then runners-up; notes say when the target is out of reach and what would help, and when the pot is too small
+/// for whole drops.
+///
+/// - **Proven** by exact search over all sets of at most `most_colourants` (the bound and its proof stand at `Lattice::bound`), with the chips'
+///   correction beyond the law held at its value at the best broken-drop mix: it varies slowly, by about a factor e in load. In grams the
+///   best is proven to 0.01 CIEDE2000, for steps may be thousands.
 ///
 /// # Errors
 /// A goal that cannot be.
 pub fn recipes(model: &Model, goal: &Goal) -> Result<Noted<Vec<Recipe>>, TintError> {
     let aim = Aim::new(goal)?;
-    let Some((anchor, _)) = anchor(model, goal, &aim) else { return Ok(Noted { value: vec![], notes: vec![] }) };
-    let mut found = near_whole(model, goal, &aim, &anchor);
-    found.truncate(1);
-    let value = found.into_iter().map(|drops| told(model, goal, &aim, &drops)).collect();
-    Ok(Noted { value, notes: vec![] })
+    let task = Task::new(model.bench(), goal)?;
+    let question = Question { model, goal, aim: &aim, task: &task };
+    let optima = optima(model, &aim, &task, goal.most_colourants);
+    let Some(best) = nearest(&optima) else { return Ok(Noted { value: vec![], notes: vec![] }) };
+    let found = question.found(&optima, best);
+    let value = question.chosen(&found);
+    let notes = advice::notes(&question, best, value.first());
+    Ok(Noted { value, notes })
 }
 
-/// The best mix in broken drops, over all sets of colourants.
-pub(crate) fn anchor(model: &Model, goal: &Goal, aim: &Aim) -> Option<(Optimum, Vec<usize>)> {
-    let metric = aim.metric();
-    let most = most_drops(model.bench(), goal);
-    let n = most.len();
-    let mut best: Option<(Optimum, Vec<usize>)> = None;
-    for used in subsets(n, goal.most_colourants) {
-        let start = start(model, goal, aim, &metric, &used, &most);
-        let found = optimum(model, goal, aim, &metric, &used, &most, &start);
-        if best.as_ref().is_none_or(|(b, _)| found.miss < b.miss - 1e-3) {
-            best = Some((found, used));
+/// What is asked, together.
+pub(crate) struct Question<'a> {
+    pub model: &'a Model,
+    pub goal: &'a Goal,
+    pub aim: &'a Aim,
+    pub task: &'a Task,
+}
+
+/// What the search held, by number of colourants.
+pub(crate) struct Found {
+    /// For each number of colourants from one up, the best mixes of it.
+    by_count: Vec<Vec<Held>>,
+    proven: bool,
+}
+
+/// How many mixes are kept for each number of colourants, to choose runners-up from: the best, and neighbours found on the way.
+const KEEP: usize = 8;
+/// A runner-up may be farther than the best by this share of the tolerance.
+const NEARLY: f64 = 0.3;
+
+impl Question<'_> {
+    /// The best mixes for each number of colourants, as far as they come within `NEARLY` of the best.
+    pub fn found(&self, optima: &[Optimum], anchor: &Optimum) -> Found {
+        // First without proof: broken drops rounded. That gives the search a small radius to start from.
+        let mut rough: Vec<Held> = optima.iter().flat_map(|o| self.rounded(o, &anchor.correction)).collect();
+        rough.sort_by(Held::order);
+        let nearest = rough.first().map_or(f64::INFINITY, |h| h.score);
+        let best_count = rough.first().map_or(0, |h| h.units.iter().filter(|n| **n > 0).count());
+        let nearly = nearest + NEARLY * self.goal.tolerance_de00;
+        let slack = if matches!(self.goal.amounts, Amounts::Drops) { 0.0 } else { GRAM_GAP };
+        let mut proven = true;
+        let mut by_count: Vec<Vec<Held>> = vec![];
+        let mut best = nearest;
+        for count in 1..=self.goal.most_colourants.min(self.task.limits.most.len()) {
+            let of_count = |h: &&Held| h.units.iter().filter(|n| **n > 0).count() == count;
+            let mut known: Vec<Held> = rough.iter().filter(of_count).take(KEEP).cloned().collect();
+            let own = known.first().map_or(f64::INFINITY, |h| h.score);
+            // With fewer colourants a mix is worth telling if nearly as near; with more, only if nearer than all before.
+            let reach = own.min(if count < best_count { nearly } else { best });
+            let shared = Shared::new((reach.min(INFINITE) - slack).max(0.0));
+            let sets: Vec<&Vec<usize>> = optima.iter().map(|o| &o.used).filter(|used| used.len() == count).collect();
+            let held: Vec<Vec<Held>> = sets.par_iter().map(|used| self.searched(used, &anchor.correction, &shared)).collect();
+            proven &= !shared.exhausted();
+            known.extend(held.into_iter().flatten());
+            known.sort_by(Held::order);
+            known.dedup_by(|a, b| a.units == b.units);
+            known.truncate(KEEP);
+            best = known.first().map_or(best, |h| h.score.min(best));
+            by_count.push(known);
+        }
+        Found { by_count, proven }
+    }
+
+    fn searched(&self, used: &[usize], shift: &DVector<f64>, shared: &Shared) -> Vec<Held> {
+        let lattice = Lattice::new(&self.model.optics, self.aim, &self.task.pot, used.to_vec(), shift);
+        search(&lattice, &self.task.limits, 1, shared)
+    }
+
+    /// The whole-unit neighbours of a broken-unit mix.
+    fn rounded(&self, optimum: &Optimum, shift: &DVector<f64>) -> Vec<Held> {
+        let lattice = Lattice::new(&self.model.optics, self.aim, &self.task.pot, optimum.used.clone(), shift);
+        let mut lists: Vec<Vec<u32>> = vec![vec![]];
+        for &i in &optimum.used {
+            let floor = optimum.units[i].floor() as u32;
+            let options: Vec<u32> = (floor.saturating_sub(1)..=floor + 2).filter(|n| *n > 0).collect();
+            lists = lists.iter().flat_map(|list| options.iter().map(move |&n| [list.clone(), vec![n]].concat())).collect();
+        }
+        let held = lists.into_iter().filter_map(|list| {
+            let (mut units, mut four) = (vec![0; self.task.limits.most.len()], [0; crate::lattice::MOST_USED]);
+            for (j, &i) in optimum.used.iter().enumerate() {
+                (units[i], four[j]) = (list[j], list[j]);
+            }
+            self.task.allows(&units).then(|| Held { score: lattice.score(&four), units })
+        });
+        let mut held: Vec<Held> = held.collect();
+        held.sort_by(Held::order);
+        held.truncate(KEEP);
+        held
+    }
+
+    /// The best, and one runner-up for each merit.
+    pub fn chosen(&self, found: &Found) -> Vec<Recipe> {
+        let mut all: Vec<&Held> = found.by_count.iter().flatten().collect();
+        all.sort_by(|a, b| a.order(b));
+        let Some(best) = all.first() else { return vec![] };
+        let near: Vec<&Held> = all.iter().copied().filter(|h| h.score <= best.score + NEARLY * self.goal.tolerance_de00).collect();
+        let told: Vec<(Recipe, &Held)> = near.iter().map(|h| (self.told(&h.units, found.proven), *h)).collect();
+        let mut list = vec![told[0].0.clone()];
+        let cost = |h: &Held| (h.units.iter().filter(|n| **n > 0).count(), h.units.iter().map(|n| u64::from(*n)).sum::<u64>());
+        let (colourants, units) = cost(best);
+        // A fifth fewer drops, or a bottle fewer, is worth a line.
+        let cheaper = |h: &Held| cost(h).0 < colourants || 5 * cost(h).1 <= 4 * units;
+        if let Some((recipe, _)) =
+            told.iter().skip(1).filter(|(_, h)| cheaper(h)).min_by(|a, b| cost(a.1).cmp(&cost(b.1)).then_with(|| a.1.order(b.1)))
+        {
+            list.push(Recipe { merit: Merit::Cheaper, ..recipe.clone() });
+        }
+        let steadiest = told.iter().skip(1).min_by(|a, b| a.0.odds.de00_95.total_cmp(&b.0.odds.de00_95).then_with(|| a.1.order(b.1)));
+        if let Some((recipe, _)) = steadiest.filter(|s| s.0.odds.de00_95 < 0.95 * list[0].odds.de00_95) {
+            list.push(Recipe { merit: Merit::Steadier, ..recipe.clone() });
+        }
+        list.dedup_by(|a, b| a.drops == b.drops && a.grams == b.grams);
+        list
+    }
+
+    fn told(&self, units: &[u32], proven: bool) -> Recipe {
+        let mix = self.task.whole(units);
+        let prediction = self.model.foretell(&mix, &self.aim.eyes());
+        let bottles = &self.model.bench().colourants;
+        let used = || bottles.iter().zip(units).filter(|(_, n)| **n > 0);
+        let (drops, grams) = match self.goal.amounts {
+            Amounts::Drops => (used().map(|(c, n)| (c.name.clone(), *n)).collect(), BTreeMap::new()),
+            Amounts::Grams { step_g, .. } => (BTreeMap::new(), used().map(|(c, n)| (c.name.clone(), f64::from(*n) * step_g)).collect()),
+        };
+        Recipe {
+            volume_ml: self.task.pot.resin_ml,
+            drops,
+            grams,
+            lab: [prediction.lab[0], prediction.lab[1], prediction.lab[2]],
+            de00: self.aim.miss(prediction.lab.as_slice()),
+            odds: self.aim.odds(&prediction, self.goal.tolerance_de00),
+            proven,
+            merit: Merit::Best,
         }
     }
-    best
 }
 
-/// A coarse look: each colourant at the dose that darkens by about 10.
-fn start(model: &Model, goal: &Goal, _aim: &Aim, _metric: &DMatrix<f64>, used: &[usize], most: &[u32]) -> Vec<f64> {
-    let mut drops = vec![0.0; most.len()];
-    for &i in used {
-        let ml = goal.volume_ml * model.fraction_for_load(i, 0.3);
-        drops[i] = (ml / (model.bench().colourants[i].drop_ul * 1e-3)).clamp(0.0, f64::from(most[i]));
-    }
-    drops
-}
-
-fn near_whole(model: &Model, goal: &Goal, aim: &Aim, anchor: &Optimum) -> Vec<Vec<u32>> {
-    let mut lists: Vec<Vec<u32>> = vec![vec![]];
-    for &x in &anchor.drops {
-        let options: Vec<u32> = if x < 1e-6 { vec![0] } else { (-1..=2).map(|d| (x.floor() as i64 + d).max(0) as u32).collect() };
-        lists = lists.into_iter().flat_map(|l| options.iter().map(move |&o| [l.clone(), vec![o]].concat()).collect::<Vec<_>>()).collect();
-    }
-    let miss = |drops: &Vec<u32>| aim.miss((plain(model, goal, aim, drops) + &anchor.correction).as_slice());
-    let mut scored: Vec<(f64, Vec<u32>)> =
-        lists.into_iter().filter(|d| d.iter().sum::<u32>() <= goal.max_drops && allowed(model, goal, d)).map(|d| (miss(&d), d)).collect();
-    scored.sort_by(|a, b| a.0.total_cmp(&b.0).then_with(|| a.1.cmp(&b.1)));
-    scored.dedup_by(|a, b| a.1 == b.1);
-    scored.into_iter().map(|s| s.1).collect()
-}
-
-fn plain(model: &Model, goal: &Goal, aim: &Aim, drops: &[u32]) -> DVector<f64> {
-    let r = model.optics.reflectance(&Mix::of_drops(&model.bench().colourants, goal.volume_ml, drops));
-    DVector::from_iterator(3 * aim.weights.len(), aim.weights.iter().flat_map(|w| crate::forward::lab_and_slopes(w, &r).0))
-}
-
-pub(crate) fn allowed(model: &Model, goal: &Goal, drops: &[u32]) -> bool {
-    let mix = Mix::of_drops(&model.bench().colourants, goal.volume_ml, drops);
-    let total = mix.total_ml();
-    model.bench().colourants.iter().zip(&mix.ml).all(|(c, ml)| c.max_percent.is_none_or(|p| ml / total * 100.0 <= p + 1e-9))
-}
-
-fn told(model: &Model, goal: &Goal, aim: &Aim, drops: &[u32]) -> Recipe {
-    let prediction = model.foretell(&Mix::of_drops(&model.bench().colourants, goal.volume_ml, drops), &aim.eyes());
-    let names = model.bench().colourants.iter().zip(drops).filter(|(_, n)| **n > 0).map(|(c, n)| (c.name.clone(), *n)).collect();
-    let lab = [prediction.lab[0], prediction.lab[1], prediction.lab[2]];
-    Recipe {
-        volume_ml: goal.volume_ml,
-        drops: names,
-        lab,
-        de00: aim.miss(prediction.lab.as_slice()),
-        odds: aim.odds(&prediction, goal.tolerance_de00),
-        proven: false,
-        merit: Merit::Best,
-    }
-}
+/// In grams the best is proven to this much CIEDE2000: a tenth of what the best instruments repeat to.
+const GRAM_GAP: f64 = 0.01;
+/// No CIEDE2000 is larger.
+const INFINITE: f64 = 1e3;

@@ -41,6 +41,9 @@ const WORDS: &[(&str, &[Band])] = &[
     ("white", &[]),
 ];
 
+/// Words of colourants that are sold everywhere.
+pub(crate) const PLAIN: [&str; 8] = ["black", "yellow", "orange", "red", "magenta", "blue", "green", "white"];
+
 /// The hint in a name; `None` when no word of it is a colour, or two disagree (the last word wins: "yellow green" is a green).
 pub(crate) fn hint(name: &str) -> Option<Hint> {
     let lower = name.to_lowercase();

@@ -1,0 +1,189 @@
+//! Exact search for the best mixes in whole units: cells are halved, and dropped once proven worse than what is already held.
+
+use crate::ball::ball;
+use crate::lattice::{Cell, Lattice, MOST_USED};
+use std::sync::atomic::{AtomicU64, AtomicUsize, Ordering};
+
+/// What a mix may be.
+#[derive(Clone, Debug)]
+pub(crate) struct Limits {
+    /// Fewest and most units of each colourant when it is used at all, one a colourant.
+    pub least: Vec<u32>,
+    pub most: Vec<u32>,
+    /// Units of all colourants together at most.
+    pub all: u32,
+    /// Greatest share of the total volume, one a colourant.
+    pub share: Vec<f64>,
+}
+
+/// A mix held: its score and the units of all colourants.
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) struct Held {
+    pub score: f64,
+    pub units: Vec<u32>,
+}
+
+impl Held {
+    /// Nearer first; among equals fewer colourants, fewer units, then the order of the bottles, so that the answer is one.
+    pub fn order(&self, other: &Held) -> std::cmp::Ordering {
+        let colourants = |h: &Held| h.units.iter().filter(|n| **n > 0).count();
+        let sum = |h: &Held| h.units.iter().map(|n| u64::from(*n)).sum::<u64>();
+        let key = |h: &Held| (colourants(h), sum(h));
+        self.score.total_cmp(&other.score).then_with(|| key(self).cmp(&key(other))).then_with(|| self.units.cmp(&other.units))
+    }
+}
+
+/// The radius that all searches of one question share: what lies farther is of no use. It only shrinks.
+pub(crate) struct Shared {
+    bits: AtomicU64,
+    nodes: AtomicUsize,
+}
+
+impl Shared {
+    pub fn new(radius: f64) -> Shared {
+        Shared { bits: AtomicU64::new(radius.max(0.0).to_bits()), nodes: AtomicUsize::new(0) }
+    }
+
+    pub fn radius(&self) -> f64 {
+        f64::from_bits(self.bits.load(Ordering::Relaxed))
+    }
+
+    /// Numbers that are not negative are ordered as their bits.
+    fn shrink(&self, radius: f64) {
+        self.bits.fetch_min(radius.max(0.0).to_bits(), Ordering::Relaxed);
+    }
+
+    pub fn exhausted(&self) -> bool {
+        self.nodes.load(Ordering::Relaxed) > MOST_NODES
+    }
+
+    #[cfg(test)]
+    pub fn nodes(&self) -> usize {
+        self.nodes.load(Ordering::Relaxed)
+    }
+}
+
+/// About five seconds on one core; beyond it the answer is given as not proven.
+const MOST_NODES: usize = 3_000_000;
+/// Covers rounding in scores and bounds (about 1e-13 of values up to 100).
+const MARGIN: f64 = 1e-9;
+/// A cell of so few mixes is looked at mix by mix: cheaper than another bound.
+const FEW: u64 = 4;
+
+/// The `keep` best mixes that use every colourant of the lattice and no other, as far as they lie within the shared radius.
+///
+/// No mix within the final radius is missed: a cell, or part of one, is dropped only if [`Lattice::narrow`] proves that it exceeds the radius of that moment, which never
+/// is below the final one. So the result does not hang on the order of threads, though the work does.
+pub(crate) fn search(lattice: &Lattice, limits: &Limits, keep: usize, shared: &Shared) -> Vec<Held> {
+    let n = lattice.used.len();
+    let mut root = Cell { low: [0; MOST_USED], high: [0; MOST_USED] };
+    for (j, &i) in lattice.used.iter().enumerate() {
+        (root.low[j], root.high[j]) = (limits.least[i].max(1), limits.most[i]);
+        if root.low[j] > root.high[j] {
+            return vec![];
+        }
+    }
+    let reach = shared.radius();
+    let scales: Vec<[f64; 3]> =
+        lattice.aim.labs.iter().zip(&lattice.aim.shares).map(|(lab, share)| ball(*lab, reach / share.sqrt()).q).collect();
+    let weights = dimension_weights(lattice);
+    let mut held: Vec<Held> = vec![];
+    let mut stack = vec![(0.0, root)];
+    while let Some((bound, cell)) = stack.pop() {
+        if bound > shared.radius() + MARGIN || !fits(lattice, limits, &cell) {
+            continue;
+        }
+        if count(&cell, n) <= FEW {
+            each(&cell, n, &mut |units| take(lattice, limits, units, keep, &mut held, shared));
+            continue;
+        }
+        if shared.nodes.fetch_add(1, Ordering::Relaxed) > MOST_NODES {
+            break;
+        }
+        let Some((bound, narrowed)) = lattice.narrow(&cell, &scales, shared.radius() + MARGIN) else { continue };
+        if 2 * count(&narrowed, n) <= count(&cell, n) {
+            // It shrank by itself as much as halving would do: look again.
+            stack.push((bound, narrowed));
+        } else {
+            let (lower, upper) = halves(&narrowed, n, &weights);
+            stack.extend([(bound, upper), (bound, lower)]);
+        }
+    }
+    held
+}
+
+fn take(lattice: &Lattice, limits: &Limits, units: &[u32; MOST_USED], keep: usize, held: &mut Vec<Held>, shared: &Shared) {
+    if !fits(lattice, limits, &Cell { low: *units, high: *units }) {
+        return;
+    }
+    let score = lattice.score(units);
+    if !(score <= shared.radius() + MARGIN) {
+        return;
+    }
+    let mut all = vec![0; limits.most.len()];
+    for (j, &i) in lattice.used.iter().enumerate() {
+        all[i] = units[j];
+    }
+    let new = Held { score, units: all };
+    let at = held.partition_point(|h| h.order(&new).is_lt());
+    held.insert(at, new);
+    held.truncate(keep);
+    if held.len() == keep
+        && let Some(last) = held.last()
+    {
+        shared.shrink(last.score);
+    }
+}
+
+/// Whether any mix of the cell may keep the limits: sums at its low corner, shares where each is least.
+fn fits(lattice: &Lattice, limits: &Limits, cell: &Cell) -> bool {
+    let n = lattice.used.len();
+    if cell.low[..n].iter().map(|v| u64::from(*v)).sum::<u64>() > u64::from(limits.all) {
+        return false;
+    }
+    let pot = lattice.pot;
+    let still: f64 = pot.resin_ml + (0..pot.base_ml.len()).filter(|i| !lattice.used.contains(i)).map(|i| pot.base_ml[i]).sum::<f64>();
+    let volume = |j: usize, units: u32| pot.base_ml[lattice.used[j]] + f64::from(units) * pot.unit_ml[lattice.used[j]];
+    let others: f64 = (0..n).map(|j| volume(j, cell.high[j])).sum();
+    (0..n).all(|j| {
+        let own = volume(j, cell.low[j]);
+        own / (still + others - volume(j, cell.high[j]) + own) <= limits.share[lattice.used[j]] + 1e-12
+    })
+}
+
+fn count(cell: &Cell, n: usize) -> u64 {
+    (0..n).map(|j| u64::from(cell.high[j] - cell.low[j]) + 1).product()
+}
+
+fn each(cell: &Cell, n: usize, visit: &mut impl FnMut(&[u32; MOST_USED])) {
+    let mut at = cell.low;
+    loop {
+        visit(&at);
+        let Some(j) = (0..n).find(|&j| at[j] < cell.high[j]) else { return };
+        at[j] += 1;
+        at[..j].copy_from_slice(&cell.low[..j]);
+    }
+}
+
+/// Halves the cell where its colour spreads most.
+fn halves(cell: &Cell, n: usize, weights: &[f64; MOST_USED]) -> (Cell, Cell) {
+    let spread = |j: usize| f64::from(cell.high[j] - cell.low[j]) * weights[j];
+    let widest =
+        (0..n).filter(|&j| cell.high[j] > cell.low[j]).max_by(|&a, &b| spread(a).total_cmp(&spread(b)).then(b.cmp(&a))).unwrap_or(0);
+    let middle = cell.low[widest] + (cell.high[widest] - cell.low[widest]) / 2;
+    let (mut lower, mut upper) = (*cell, *cell);
+    lower.high[widest] = middle;
+    upper.low[widest] = middle + 1;
+    (lower, upper)
+}
+
+/// How much one unit of each colourant moves the colour, roughly; only the order of halving hangs on it.
+fn dimension_weights(lattice: &Lattice) -> [f64; MOST_USED] {
+    let mut weights = [1.0; MOST_USED];
+    for (j, &i) in lattice.used.iter().enumerate() {
+        let pigment = &lattice.optics.colourants[i];
+        let strong: f64 = pigment.k.iter().zip(&pigment.s).map(|(k, s)| (k + 0.05 * s).sqrt()).sum();
+        weights[j] = (lattice.pot.unit_ml[i] * strong).max(1e-12);
+    }
+    weights
+}
