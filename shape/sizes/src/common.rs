@@ -90,19 +90,43 @@ impl CommonCauses {
     /// trapezoid rule errs by 2 exp(-2 pi^2 / 1.5^2) = 3e-4 (Poisson summation).
     pub fn grid(&self) -> Vec<Vec<f64>> {
         let mut places = vec![vec![]];
-        for column in self.loadings.column_iter() {
-            let information: f64 = column.iter().zip(&self.own_mm).map(|(l, own)| (l / own).powi(2)).sum();
-            let step = 1.5 / (1.0 + information).sqrt();
-            let half = ((REACH / step).ceil() as i64).min(MOST_STEPS);
+        for half in self.half_steps() {
+            let half = half as i64;
             places = places
                 .iter()
                 .flat_map(|place: &Vec<f64>| {
-                    (-half..=half).map(|k| place.iter().copied().chain([k as f64 * REACH / half as f64]).collect::<Vec<f64>>())
+                    (-half..=half).map(move |k| place.iter().copied().chain([k as f64 * REACH / half as f64]).collect::<Vec<f64>>())
                 })
                 .filter(|place| place.iter().map(|x| x * x).sum::<f64>() <= REACH * REACH)
                 .collect();
         }
         places
+    }
+
+    /// Steps on each side of 0 for each cause.
+    fn half_steps(&self) -> Vec<f64> {
+        self.loadings
+            .column_iter()
+            .map(|column| {
+                let information: f64 = column.iter().zip(&self.own_mm).map(|(l, own)| (l / own).powi(2)).sum();
+                (REACH * (1.0 + information).sqrt() / 1.5).ceil()
+            })
+            .collect()
+    }
+
+    /// The same causes with own errors widened until the grid is of a bearable size. Sizes measured hundreds of times better than their
+    /// common scale are rare and lose some sharpness; they are never made sharper than they are.
+    pub fn bearable(mut self) -> Self {
+        let widest = 1e6;
+        for _ in 0..200 {
+            let steps = self.half_steps();
+            let places: f64 = steps.iter().map(|half| 2.0 * half + 1.0).product();
+            if places <= MOST_PLACES && steps.iter().all(|half| *half <= MOST_HALF_STEPS) {
+                break;
+            }
+            self.own_mm.iter_mut().for_each(|own| *own = (*own * 1.25).min(widest));
+        }
+        self
     }
 
     /// How far the causes move each size at a place of the grid, mm.
@@ -118,9 +142,10 @@ impl CommonCauses {
 
 /// How far out the grid goes, in sigmas of a cause.
 const REACH: f64 = 3.5;
-/// Steps at most on each side of 0; only sizes measured 100 times better than their common scale need more, and lose nothing that
-/// matters then.
-const MOST_STEPS: i64 = 60;
+/// Places of the grid at most, corners included.
+const MOST_PLACES: f64 = 15_000.0;
+/// Steps at most on each side of 0 along one cause; keeps the sizes' tables short, too.
+const MOST_HALF_STEPS: f64 = 120.0;
 
 #[cfg(test)]
 mod tests {

@@ -35,6 +35,8 @@ const SHAFT_IN_OWN_UNIT: f64 = 0.93;
 const NOISES: [(f64, f64); 2] = [(1.0, 0.7), (2.0, 0.3)];
 /// Frames less likely than this before looking are left out.
 const LEAST_PRIOR: f64 = 5e-4;
+/// Frames at most, the likeliest; a shaft stated so vaguely that this cuts any has no size worth the name.
+const MOST_FRAMES: usize = 24;
 
 /// All frames worth weighing, most likely first.
 pub fn frames(evidence: &Evidence) -> Result<Vec<Frame>, SizesError> {
@@ -48,6 +50,7 @@ pub fn frames(evidence: &Evidence) -> Result<Vec<Frame>, SizesError> {
     all.sort_by(|a, b| b.prior.total_cmp(&a.prior));
     let best = all.first().map_or(0.0, |frame| frame.prior);
     all.retain(|frame| frame.prior >= LEAST_PRIOR * best);
+    all.truncate(MOST_FRAMES);
     Ok(all)
 }
 
@@ -91,7 +94,8 @@ fn rivals_of(shaft: &Shaft) -> Vec<(RoundSize, f64)> {
     let far = 0.04 * stated;
     let mistake = |mm: f64| (1.0 - FAR_OFF) * normal_density(mm - stated, near) + FAR_OFF * normal_density(mm - stated, near.max(far));
     let reach = (4.0 * near).max(2.0 * far);
-    round_sizes((stated - reach).max(0.1), stated + reach, Kind::Diameter, Role::Bore)
+    round_sizes((stated - reach).max(0.1), stated + reach, Kind::Diameter, Role::Bore, 0.2 * near)
+        .sizes
         .into_iter()
         .filter(|size| (size.mm - stated).abs() > SAME_MM)
         .map(|size| (size, (size.weight_mm + size.weight_inch) * mistake(size.mm)))

@@ -89,7 +89,7 @@ fn causes_in(frame: &Frame, total: &DMatrix<f64>, plain: &CommonCauses, evidence
         plain.clone()
     };
     let factor = frame.scale * frame.noise;
-    CommonCauses { loadings: base.loadings * factor, own_mm: base.own_mm.iter().map(|own| own * factor).collect() }
+    CommonCauses { loadings: base.loadings * factor, own_mm: base.own_mm.iter().map(|own| own * factor).collect() }.bearable()
 }
 
 fn tables(evidence: &Evidence, frame: &Frame, causes: &CommonCauses, steps_per_sigma: f64) -> Vec<SizeTable> {

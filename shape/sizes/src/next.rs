@@ -151,7 +151,8 @@ fn parts(question: &Question, frame: &Frame, tables: &[SizeTable], values_mm: &[
     let (table, value) = (&tables[i], values_mm[i]);
     let mut sum = table.stray_likelihoods(value);
     out[rest] = sum;
-    for (choice, density) in table.choices.iter().zip(table.densities(value)) {
+    for (choice, density) in table.near(value) {
+        let Some(choice) = table.choices.get(choice) else { continue };
         let outcome = &mut out[place_of(choice.size.mm)];
         for h in 0..RIVALS {
             outcome[h] += choice.prior[h] * density;

@@ -23,9 +23,10 @@ impl SizeSums {
         for (step, row) in rows.iter().enumerate().filter(|(_, row)| row.iter().sum::<f64>() > LIGHT_STEP * heaviest) {
             let value = table.value_at(step);
             let per_likelihood = share_of_likelihood(table, value, row, share);
-            let near = odds.iter_mut().zip(&table.choices).zip(table.densities(value)).filter(|(_, density)| *density > 0.0);
-            for ((odd, choice), density) in near {
-                *odd += density * choice.prior.iter().zip(per_likelihood).map(|(p, w)| p * w).sum::<f64>();
+            for (choice, density) in table.near(value) {
+                if let (Some(odd), Some(choice)) = (odds.get_mut(choice), table.choices.get(choice)) {
+                    *odd += density * choice.prior.iter().zip(per_likelihood).map(|(p, w)| p * w).sum::<f64>();
+                }
             }
             self.stray += table.stray_likelihoods(value).iter().zip(per_likelihood).map(|(l, w)| l * w).sum::<f64>();
             let weight = share * row.iter().sum::<f64>();
@@ -67,9 +68,6 @@ impl SizeSums {
 
 /// A step's weight under each rival over its likelihood there: times a candidate's part of the likelihood, it is the candidate's weight.
 fn share_of_likelihood(table: &SizeTable, value: f64, row: &Row, share: f64) -> Row {
-    let mut likelihood = table.stray_likelihoods(value);
-    for (choice, density) in table.choices.iter().zip(table.densities(value)).filter(|(_, density)| *density > 0.0) {
-        likelihood.iter_mut().zip(choice.prior).for_each(|(sum, prior)| *sum += prior * density);
-    }
+    let likelihood = table.likelihoods(value);
     std::array::from_fn(|h| if likelihood[h] > 0.0 { share * row[h] / likelihood[h] } else { 0.0 })
 }

@@ -7,8 +7,8 @@ use std::sync::OnceLock;
 const MM_PER_INCH: f64 = 25.4;
 /// Two sizes closer than this are one size, mm: finer than any turned part is held to.
 pub const SAME_MM: f64 = 2e-3;
-/// Grids with more sizes than this in reach say nothing about a size and are left out.
-const MOST_ON_A_GRID: f64 = 200.0;
+/// Grids with more sizes than this in reach say nothing about a size.
+const MOST_ON_A_GRID: f64 = 100.0;
 
 /// In which unit a size is round.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -17,6 +17,16 @@ pub enum Unit {
     Mm,
     /// Inches.
     Inch,
+}
+
+impl Unit {
+    /// One of it, mm.
+    fn in_mm(self) -> f64 {
+        match self {
+            Unit::Mm => 1.0,
+            Unit::Inch => MM_PER_INCH,
+        }
+    }
 }
 
 /// A size that a maker may have meant, with its weight under each unit.
@@ -41,24 +51,43 @@ impl RoundSize {
     }
 }
 
-/// All round sizes between two bounds, ascending, for a size of this kind.
-pub fn round_sizes(low_mm: f64, high_mm: f64, kind: Kind, role: Role) -> Vec<RoundSize> {
+/// The round sizes near a measured one.
+#[derive(Clone, Debug, Default)]
+pub struct Near {
+    /// Those that can be told apart, ascending.
+    pub sizes: Vec<RoundSize>,
+    /// Share of makers in mm that choose from grids too fine to be told apart; it counts like "not round".
+    pub haze_mm: f64,
+    /// The same for makers in inches.
+    pub haze_inch: f64,
+}
+
+/// All round sizes between two bounds for a size of this kind. Grids finer than `finest_mm` are not listed but counted as haze.
+pub fn round_sizes(low_mm: f64, high_mm: f64, kind: Kind, role: Role, finest_mm: f64) -> Near {
     let lists = lists(kind, role);
     let mut found: Vec<RoundSize> = Vec::new();
-    for unit in [Unit::Mm, Unit::Inch] {
+    let mut haze = [0.0, 0.0];
+    let middle_mm = 0.5 * (low_mm + high_mm);
+    for (unit, haze) in [Unit::Mm, Unit::Inch].into_iter().zip(&mut haze) {
         for (spacing, share_at) in grids(unit) {
-            add_grid(&mut found, unit, (low_mm, high_mm), *spacing, |size, mm| share_at(size) * (1.0 - listed_share(lists, unit, mm)));
+            let share = |mm: f64| share_at(mm / unit.in_mm()) * (1.0 - listed_share(lists, unit, mm));
+            let spacing_mm = spacing * unit.in_mm();
+            if spacing_mm < finest_mm || (high_mm - low_mm) / spacing_mm > MOST_ON_A_GRID {
+                *haze += share(middle_mm);
+            } else {
+                add_grid(&mut found, unit, (low_mm, high_mm), *spacing, share);
+            }
         }
     }
     for list in lists {
         add_list(&mut found, (low_mm, high_mm), list);
     }
-    merged(found)
+    Near { sizes: merged(found), haze_mm: haze[0], haze_inch: haze[1] }
 }
 
 /// Weight of one given size under each unit: mm, inch.
 pub fn weights_at(mm: f64, kind: Kind, role: Role) -> (f64, f64) {
-    let near = round_sizes(mm - SAME_MM, mm + SAME_MM, kind, role);
+    let near = round_sizes(mm - SAME_MM, mm + SAME_MM, kind, role, 0.0).sizes;
     near.iter().fold((0.0, 0.0), |sum, size| (sum.0 + size.weight_mm, sum.1 + size.weight_inch))
 }
 
@@ -188,21 +217,14 @@ fn hole_lists() -> Vec<List> {
     ]
 }
 
-fn add_grid(found: &mut Vec<RoundSize>, unit: Unit, (low_mm, high_mm): (f64, f64), spacing: f64, share_at: impl Fn(f64, f64) -> f64) {
-    let unit_mm = match unit {
-        Unit::Mm => 1.0,
-        Unit::Inch => MM_PER_INCH,
-    };
-    let spacing_mm = spacing * unit_mm;
-    if (high_mm - low_mm) / spacing_mm > MOST_ON_A_GRID {
-        return;
-    }
+fn add_grid(found: &mut Vec<RoundSize>, unit: Unit, (low_mm, high_mm): (f64, f64), spacing: f64, share_at: impl Fn(f64) -> f64) {
+    let spacing_mm = spacing * unit.in_mm();
     // Counted in whole steps, so that every grid meets the same size at the same number.
     let first = (low_mm / spacing_mm).ceil().max(1.0);
     let count = ((high_mm / spacing_mm).floor() - first + 1.0).clamp(0.0, MOST_ON_A_GRID + 1.0) as usize;
     for k in 0..count {
-        let size = (first + k as f64) * spacing;
-        push(found, unit, size * unit_mm, share_at(size, size * unit_mm) * spacing_mm);
+        let mm = (first + k as f64) * spacing * unit.in_mm();
+        push(found, unit, mm, share_at(mm) * spacing_mm);
     }
 }
 
@@ -270,10 +292,10 @@ mod tests {
     /// Over a long stretch the weights of a unit add up to the stretch: the same total as "not round" has there.
     #[test]
     fn weights_of_a_unit_fill_the_stretch_they_cover() {
-        for (kind, role) in [(Kind::Length, Role::Feature), (Kind::Diameter, Role::Feature)] {
-            let sizes = round_sizes(16.0, 26.0, kind, role);
-            let mm: f64 = sizes.iter().map(|s| s.weight_mm).sum();
-            let inch: f64 = sizes.iter().map(|s| s.weight_inch).sum();
+        for (kind, role) in [(Kind::Length, Role::Feature), (Kind::Diameter, Role::Feature), (Kind::Diameter, Role::Bore)] {
+            let near = round_sizes(16.0, 26.0, kind, role, 0.0);
+            let mm = near.sizes.iter().map(|s| s.weight_mm).sum::<f64>() + 10.0 * near.haze_mm;
+            let inch = near.sizes.iter().map(|s| s.weight_inch).sum::<f64>() + 10.0 * near.haze_inch;
             // Edges of the stretch cut grid cells: half the widest spacing on each side.
             assert!((mm - 10.0).abs() < 1.5 && (inch - 10.0).abs() < 1.5, "{kind:?}: mm {mm}, inch {inch}");
         }

@@ -1,7 +1,7 @@
 use crate::common::CommonCauses;
 use crate::evidence::{Decision, Kind, Measured, Process, Role};
 use crate::frames::Frame;
-use crate::roundness::{RoundSize, SAME_MM, round_sizes};
+use crate::roundness::{Near, RoundSize, SAME_MM, round_sizes, weights_at};
 use crate::zone::{Zone, normal_density, reading_density};
 
 /// Rival readings of the part as a whole: three units, each with three shares of sizes that were never designed, and "not round".
@@ -18,8 +18,10 @@ const ODD_SIZE: f64 = 0.02;
 pub const FINE_STEPS: f64 = 6.0;
 /// Enough to see which frames matter: good to 2 % of the peak.
 pub const COARSE_STEPS: f64 = 2.5;
-/// Table entries at most for one size.
+/// Table entries at most for one size; the common causes are kept coarse enough for it (see `common`).
 const MOST_STEPS: usize = 4000;
+/// A grid is listed when its sizes lie at least this many own sigmas apart.
+const TELLS_APART: f64 = 0.5;
 
 /// Density (per mm) of a measured value under a person's word that it contradicts: one measured size in a thousand is a blunder (a
 /// shadow taken for an edge), and lies anywhere within some 10 mm. Common practice, no source; what matters is that it is not 0.
@@ -91,11 +93,9 @@ impl SizeTable {
     pub fn new(question: &Question) -> SizeTable {
         let (own, reach) = (question.own_mm, question.reach_mm);
         let middle = question.size.value_mm * question.frame.scale;
-        let margin = reach + 5.0 * own + 0.2;
-        let found = round_sizes((middle - margin).max(0.0), middle + margin, question.size.kind, question.size.role);
-        let (choices, stray) = decided(found, question);
-        let zones = choices.iter().map(|choice| zone_of(choice.size.mm, question)).collect();
         let readings = readings(question.decisions);
+        let (choices, stray) = decided(round_near(question, &readings), question);
+        let zones = choices.iter().map(|choice| zone_of(choice.size.mm, question)).collect();
         let steps = ((2.0 * reach / own * question.steps_per_sigma).ceil() as usize).clamp(2, MOST_STEPS);
         let step_mm = (2.0 * reach / steps as f64).max(1e-9);
         let by_person = question.decisions.iter().any(|decision| matches!(decision, Decision::Choose { .. }));
@@ -157,24 +157,32 @@ impl SizeTable {
         }
     }
 
-    fn likelihoods(&self, value_mm: f64) -> Row {
+    /// Likelihood of a value under each rival, per mm.
+    pub fn likelihoods(&self, value_mm: f64) -> Row {
         let mut sum = self.stray_likelihoods(value_mm);
-        for (choice, density) in self.choices.iter().zip(self.densities(value_mm)).filter(|(_, density)| *density > 0.0) {
-            for (total, prior) in sum.iter_mut().zip(choice.prior) {
-                *total += prior * density;
+        for (choice, density) in self.near(value_mm) {
+            if let Some(choice) = self.choices.get(choice) {
+                sum.iter_mut().zip(choice.prior).for_each(|(total, prior)| *total += prior * density);
             }
         }
         sum
     }
 
-    /// Density of the shifted value (and of readings, if any) under each choice.
-    pub fn densities(&self, value_mm: f64) -> impl Iterator<Item = f64> {
+    /// Choices that a shifted value (with readings, if any) may stand for, by index, with its density under each.
+    ///
+    /// Seven sigmas away a choice carries 1e-11 of its peak: nothing, unless a person chose it.
+    pub fn near(&self, value_mm: f64) -> impl Iterator<Item = (usize, f64)> {
         let (mean, sigma, agreement) = self.with_readings(value_mm);
-        self.zones.iter().map(move |zone| {
-            // Seven sigmas away a choice carries 1e-11 of its peak: nothing, unless it is all there is.
-            let outside = mean < zone.low_mm() - 7.0 * sigma || mean > zone.high_mm() + 7.0 * sigma;
-            agreement * if outside { self.floor } else { reading_density(mean, sigma, *zone).max(self.floor) }
-        })
+        let (first, last) = if self.floor > 0.0 {
+            (0, self.zones.len())
+        } else {
+            // Zones ascend with their choices.
+            let first = self.zones.partition_point(|zone| zone.high_mm() < mean - 7.0 * sigma);
+            (first, self.zones.partition_point(|zone| zone.low_mm() <= mean + 7.0 * sigma).max(first))
+        };
+        let zones = self.zones.get(first..last).unwrap_or_default();
+        let floor = self.floor;
+        zones.iter().enumerate().map(move |(k, zone)| (first + k, agreement * reading_density(mean, sigma, *zone).max(floor)))
     }
 
     /// The same for "never designed", under each rival.
@@ -208,32 +216,48 @@ fn readings(decisions: &[&Decision]) -> Vec<(f64, f64)> {
         .collect()
 }
 
+/// Round sizes near the shifted value, and near each reading, however far that is.
+fn round_near(question: &Question, readings: &[(f64, f64)]) -> Near {
+    let size = question.size;
+    let middle = size.value_mm * question.frame.scale;
+    let finest = readings.iter().fold(question.own_mm, |finest, (_, sigma)| finest.min(*sigma)) * TELLS_APART;
+    let around = |mm: f64, margin: f64| round_sizes((mm - margin).max(0.0), mm + margin, size.kind, size.role, finest);
+    let mut near = around(middle, question.reach_mm + 5.0 * question.own_mm + 0.2);
+    for (mm, sigma) in readings {
+        near.sizes.extend(around(*mm, 5.0 * sigma + 0.2).sizes);
+    }
+    near.sizes.sort_by(|a, b| a.mm.total_cmp(&b.mm));
+    near.sizes.dedup_by(|a, b| (a.mm - b.mm).abs() < 0.5 * SAME_MM);
+    near
+}
+
 /// Candidates and stray shares after a person's choices and refusals.
-fn decided(found: Vec<RoundSize>, question: &Question) -> (Vec<Choice>, Row) {
-    let mut stray: Row = std::array::from_fn(|rival| stray_share(rival, question.size.role));
-    let prior = |size: &RoundSize| -> Row {
-        std::array::from_fn(|rival| {
-            let (mm, inch) = (size.weight_mm, size.weight_inch);
-            let weight = match unit_of(rival) {
-                0 => (1.0 - ODD_SIZE) * mm + ODD_SIZE * inch,
-                1 => (1.0 - ODD_SIZE) * inch + ODD_SIZE * mm,
-                2 => 0.5 * (mm + inch),
-                _ => 0.0,
-            };
-            (1.0 - stray[rival]) * weight
-        })
+fn decided(near: Near, question: &Question) -> (Vec<Choice>, Row) {
+    let role = question.size.role;
+    let unit_share = |rival: usize, mm: f64, inch: f64| match unit_of(rival) {
+        0 => (1.0 - ODD_SIZE) * mm + ODD_SIZE * inch,
+        1 => (1.0 - ODD_SIZE) * inch + ODD_SIZE * mm,
+        2 => 0.5 * (mm + inch),
+        _ => 0.0,
     };
-    let mut choices: Vec<Choice> = found.into_iter().map(|size| Choice { prior: prior(&size), size }).collect();
+    let prior = |size: &RoundSize| -> Row {
+        std::array::from_fn(|rival| (1.0 - stray_share(rival, role)) * unit_share(rival, size.weight_mm, size.weight_inch))
+    };
+    let mut stray: Row = std::array::from_fn(|rival| {
+        let share = stray_share(rival, role);
+        share + (1.0 - share) * unit_share(rival, near.haze_mm, near.haze_inch)
+    });
+    let mut choices: Vec<Choice> = near.sizes.into_iter().map(|size| Choice { prior: prior(&size), size }).collect();
     for decision in question.decisions {
         match decision {
             Decision::Refuse { mm, .. } => choices.retain(|choice| (choice.size.mm - mm).abs() > SAME_MM),
             Decision::Choose { mm, .. } => {
-                choices.retain(|choice| (choice.size.mm - mm).abs() <= SAME_MM);
-                if choices.is_empty() {
-                    // Chosen, but round in no unit: it is as if it had strayed to just there.
-                    let size = RoundSize { mm: *mm, weight_mm: 0.0, weight_inch: 0.0 };
-                    choices.push(Choice { size, prior: stray });
-                }
+                let (weight_mm, weight_inch) = weights_at(*mm, question.size.kind, role);
+                let size = RoundSize { mm: *mm, weight_mm, weight_inch };
+                // Chosen, but round in no unit: it is as if it had strayed to just there.
+                let prior =
+                    if weight_mm + weight_inch > 0.0 { prior(&size) } else { std::array::from_fn(|rival| stray_share(rival, role)) };
+                choices = vec![Choice { size, prior }];
                 stray = [0.0; RIVALS];
             }
             Decision::Reading { .. } => {}
