@@ -1,4 +1,4 @@
-use crate::Polygon;
+use crate::{Polygon, TargetError};
 use nalgebra::{Matrix2, SymmetricEigen, Vector2, Vector3};
 
 /// Where a turned part's axis lies in the picture.
@@ -10,6 +10,18 @@ pub struct Axis {
     pub free_end: [f64; 2],
     /// Tilt of the axis out of the picture's plane, > 0 when the free end is farther; `None` when not known.
     pub tilt_deg: Option<f64>,
+}
+
+impl Axis {
+    /// A narrow strip along the axis from 20 to 80 % of its length, 5 % of it to each side: on nearly every turned part this lies on the body. For
+    /// [`crate::read_spot`] where no outline was found.
+    pub fn strip(&self) -> Result<Polygon, TargetError> {
+        let (start, end) = (Vector2::from(self.rod_entry), Vector2::from(self.free_end));
+        let along = end - start;
+        let aside = Vector2::new(-along.y, along.x) * 0.05;
+        let corners = [start + along * 0.2 + aside, start + along * 0.8 + aside, start + along * 0.8 - aside, start + along * 0.2 - aside];
+        Polygon::new(&corners.map(Into::into), "the strip along the axis")
+    }
 }
 
 /// Which way a flat card faces, and how well that is known.

@@ -44,6 +44,29 @@ const SPOT_TINT_SIGMA: f64 = 0.005;
 ///   corners of the patch, how the part's surface faces from its outline; the fall of light from card to part is measured on the card.
 /// - **Doubt**: lightness carries what shading, the card's facing and the fall leave open. Good to: test `renders_are_read_to_their_doubt`.
 pub fn read_part(view: &PartView) -> Result<Noted<ColourReading>, TargetError> {
+    read_body(view, Shape::Turned)
+}
+
+/// Reads a spot on a body whose outline is not known: `view.outline` is then the spot alone (a marked region, or [`Axis::strip`]). Gloss is parted from
+/// the body as in [`read_part`]; which way the surface faces is taken for "toward the camera", at the cost of more doubt in lightness.
+pub fn read_spot(view: &PartView) -> Result<Noted<ColourReading>, TargetError> {
+    read_body(view, Shape::Unknown)
+}
+
+/// What is known of the body that a view's outline encloses.
+#[derive(Clone, Copy, PartialEq)]
+enum Shape {
+    /// The outline is that of a turned body.
+    Turned,
+    /// It is only a piece of its surface.
+    Unknown,
+}
+
+/// Doubt of the level where the surface may face anywhere toward the camera, one sigma of ln: under a lamp from the side, a turn of 20 degrees to or from it changes
+/// the light by a quarter.
+const UNKNOWN_SHAPE_SIGMA: f64 = 0.25;
+
+fn read_body(view: &PartView, shape: Shape) -> Result<Noted<ColourReading>, TargetError> {
     let Noted { value: light, mut notes } = Light::find(view.picture, view.neutral, view.patches)?;
     let (mut cells, pixels) = part_cells::cut(view.picture, view.outline, view.region, &light)?;
     let clipped_share = cells.iter().filter(|cell| cell.clipped).count() as f64 / cells.len() as f64;
@@ -51,17 +74,17 @@ pub fn read_part(view: &PartView) -> Result<Noted<ColourReading>, TargetError> {
         return Err(TargetError::Clipped { what: "the part".into(), percent: 100.0 * clipped_share });
     }
     let inside: Vec<[f64; 2]> = cells.iter().map(|cell| cell.at).collect();
-    let shape = TurnedShape::new(view.outline, view.axis, &inside);
-    if let Some(shape) = &shape {
-        cells.iter_mut().for_each(|cell| cell.normal = shape.normal(cell.at));
+    let turned = if shape == Shape::Turned { TurnedShape::new(view.outline, view.axis, &inside) } else { None };
+    if let Some(turned) = &turned {
+        cells.iter_mut().for_each(|cell| cell.normal = turned.normal(cell.at));
     }
     let dark = || TargetError::TooDark { what: "the part".into() };
     let body = body::separate(&cells).ok_or_else(dark)?;
     refuse_mixed(&cells, &body, &mut notes)?;
-    let level = Level::find(&cells, &body, facing(view), shape.as_ref().is_some_and(|s| s.tilt_known)).ok_or_else(dark)?;
+    let level = Level::find(&cells, &body, facing(view), turned.as_ref().is_some_and(|s| s.tilt_known)).ok_or_else(dark)?;
     let linear_rgb = capped(level.luminance, &body, &mut notes);
     let middle = middle_of(&cells);
-    let level_sigma = level.sigma.hypot(light.fall_sigma(middle));
+    let level_sigma = level.sigma.hypot(light.fall_sigma(middle)).hypot(if turned.is_some() { 0.0 } else { UNKNOWN_SHAPE_SIGMA });
     let own = own_covariance(linear_rgb, level_sigma, &body);
     level.tell(level_sigma, light.fall_to(middle), clipped_share, &mut notes);
     let mottle = mottle(&cells, &body, linear_rgb);

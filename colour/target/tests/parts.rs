@@ -5,7 +5,7 @@ mod made_up;
 use made_up::demo_truth::{CHIPS, CHIPS_CARD, FRONT_CARD, FRONT_LAB, FRONT_OUTLINE};
 use made_up::{Scene, lab, uniform};
 use photo::{Limits, Photo, decode};
-use target::{Axis, ColourReading, NeutralPatch, PartView, Polygon, TargetError, difference, read_part, read_patch};
+use target::{Axis, ColourReading, NeutralPatch, PartView, Polygon, TargetError, difference, read_part, read_patch, read_spot};
 
 fn read(scene: &Scene) -> Result<quantity::Noted<ColourReading>, TargetError> {
     let (picture, neutral, outline) = (scene.picture(), scene.neutral(), scene.outline());
@@ -83,6 +83,13 @@ fn renders_are_read_to_their_doubt() {
     let de00 = cie::ciede2000(reading.lab, FRONT_LAB);
     assert!(de00 < 2.5, "{:?}: {de00}", reading.lab);
     assert_eq!(reading, read_part(&view).expect("reads").value, "same input, same numbers");
+
+    // With the two clicks alone and no outline: less sure, and still true.
+    let strip = axis.expect("given").strip().expect("a region");
+    let spot = read_spot(&PartView { outline: &strip, ..view }).expect("reads").value;
+    assert!(spot.sigma[0] > reading.sigma[0], "{:?}", spot.sigma);
+    let held = (0..3).all(|i| (spot.lab[i] - FRONT_LAB[i]).abs() <= 1.96 * spot.sigma[i]);
+    assert!(held, "{:?} +/- {:?}", spot.lab, spot.sigma);
 }
 
 /// Seven discs lying flat: each is read, and differences between them are read with less doubt, and truly.
