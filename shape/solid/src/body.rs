@@ -2,6 +2,7 @@ use crate::SolidError;
 use crate::bore::{self, Bore};
 use crate::measure::{self, Swept};
 use crate::path::{self, NOTHING_MM};
+use crate::relief::{Fitted, Relief, Surface};
 use crate::wall::{self, Wall};
 use meridian::{Meridian, Piece};
 use quantity::{Note, Noted};
@@ -9,8 +10,10 @@ use quantity::{Note, Noted};
 /// What is done to the plain turned shape.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Feature {
-    /// A hole on the axis from the rod end.
+    /// A hole on the axis from the rod end. One at most.
     Bore(Bore),
+    /// Flats, flutes or a knurl. In the mesh only.
+    Relief(Relief),
 }
 
 /// How thin a wall may be, mm.
@@ -39,6 +42,7 @@ pub struct Body {
     through: bool,
     features: Vec<Feature>,
     wall: Option<Wall>,
+    reliefs: Vec<Fitted>,
 }
 
 impl Body {
@@ -50,8 +54,15 @@ impl Body {
     /// The same from bare pieces that run from the axis to the axis.
     pub fn from_pieces(pieces: &[Piece], features: &[Feature], limits: Limits) -> Result<Noted<Body>, SolidError> {
         let outside = checked(pieces)?;
-        let mut body = Body { inner: Vec::new(), outer: outside.clone(), through: false, features: features.to_vec(), wall: None };
-        let mut bores = features.iter().map(|Feature::Bore(bore)| bore);
+        let mut body = Body {
+            inner: Vec::new(),
+            outer: outside.clone(),
+            through: false,
+            features: features.to_vec(),
+            wall: None,
+            reliefs: Vec::new(),
+        };
+        let mut bores = features.iter().filter_map(|feature| if let Feature::Bore(bore) = feature { Some(bore) } else { None });
         if let Some(bore) = bores.next() {
             let bored = bore::cut(&outside, bore)?;
             wall::check_inside(&bored.inner, &bored.outer, &outside)?;
@@ -60,6 +71,12 @@ impl Body {
         }
         if bores.next().is_some() {
             return Err(SolidError::NotASize { what: "the number of bores beyond the first (use one stepped bore)".into(), found: 2.0 });
+        }
+        for relief in features.iter().filter_map(|feature| if let Feature::Relief(relief) = feature { Some(relief) } else { None }) {
+            body.reliefs.push(Fitted::new(&body, relief, limits.least_wall_mm)?);
+        }
+        if body.reliefs.len() > 64 {
+            return Err(SolidError::NotASize { what: "the number of reliefs over 64".into(), found: body.reliefs.len() as f64 });
         }
         let notes = body.wall_notes(limits)?;
         Ok(Noted { value: body, notes })
@@ -109,17 +126,30 @@ impl Body {
         self.wall
     }
 
-    /// Volume.
+    /// Volume, reliefs included. Exact for the plain turned shape; reliefs to about 1e-4 of their own volume (where two overlap they are counted twice).
     pub fn volume_mm3(&self) -> f64 {
-        self.swept().volume_mm3
+        let relief = |fitted: &Fitted| match fitted.relief.on {
+            Surface::Outside => -fitted.volume_mm3(&self.outer),
+            Surface::Bore => fitted.volume_mm3(&self.inner),
+        };
+        self.swept().volume_mm3 + self.reliefs.iter().map(relief).sum::<f64>()
     }
 
-    /// Area of the whole surface, bore and end faces included.
+    /// Whether the body is nothing but turned: then the exact files hold all of it.
+    pub fn is_plain(&self) -> bool {
+        self.reliefs.is_empty()
+    }
+
+    pub(crate) fn reliefs(&self) -> &[Fitted] {
+        &self.reliefs
+    }
+
+    /// Area of the whole surface, bore and end faces included; of the plain turned shape.
     pub fn area_mm2(&self) -> f64 {
         self.swept().area_mm2
     }
 
-    /// Where on the axis the body balances.
+    /// Where on the axis the plain turned shape balances.
     pub fn centre_of_mass_z_mm(&self) -> f64 {
         let swept = self.swept();
         swept.moment_mm4 / swept.volume_mm3
@@ -159,7 +189,8 @@ impl Body {
         let grow = |pieces: &[Piece]| pieces.iter().map(|piece| path::scaled(piece, factor)).collect::<Vec<_>>();
         let (inner, outer) = (grow(&self.inner), grow(&self.outer));
         let wall = wall::thinnest(&inner, &outer, self.through);
-        Ok(Body { inner, outer, through: self.through, features: self.features.clone(), wall })
+        let reliefs = self.reliefs.iter().map(|fitted| fitted.scaled(factor)).collect();
+        Ok(Body { inner, outer, through: self.through, features: self.features.clone(), wall, reliefs })
     }
 }
 

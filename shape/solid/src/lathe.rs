@@ -1,4 +1,5 @@
 use crate::path::{self, NOTHING_MM};
+use crate::relief::{Fitted, Surface};
 use crate::{Body, SolidError};
 use meridian::{Piece, Point};
 use std::f64::consts::TAU;
@@ -15,105 +16,194 @@ pub struct Mesh {
     pub triangles: Vec<[u32; 3]>,
 }
 
-/// A surface to look at: corners are split where the surface has a sharp edge, so that each has one true normal.
-#[derive(Clone, Debug, Default, PartialEq)]
-pub struct ViewMesh {
-    /// Corners, mm.
-    pub vertices_mm: Vec<[f32; 3]>,
-    /// Unit normals, pointing out of the material; the exact surface's, not the triangles'.
-    pub normals: Vec<[f32; 3]>,
-    /// Three corners each.
-    pub triangles: Vec<[u32; 3]>,
-}
-
 impl Body {
     /// Triangles nowhere farther than `chord_mm` from the true surface, by turning the boundary in equal steps.
     ///
     /// Watertight by construction: neighbours share corners by number. Half the tolerance goes to steps along the boundary, half to steps round the axis
-    /// (a multiple of four, so that the greatest width is true along x and y). Its volume differs from the body's by at most area x chord.
+    /// (a multiple of four, so that the greatest width is true along x and y). The volume of a plain body's mesh differs from the body's by at most
+    /// area x chord. Reliefs get their own steps; a diamond knurl is true to an eighth of its pitch only.
     pub fn mesh(&self, chord_mm: f64, triangle_limit: usize) -> Result<Mesh, SolidError> {
-        let sectors = self.sectors(chord_mm, triangle_limit)?;
-        let rings = self.rings(chord_mm);
-        let mut mesh = Mesh::default();
-        let turns = turns(sectors);
-        let mut first_corner = Vec::with_capacity(rings.len());
-        for ring in &rings {
-            first_corner.push(mesh.vertices_mm.len() as u32);
-            let corners = if on_axis(ring) { &turns[..1] } else { &turns[..] };
-            mesh.vertices_mm.extend(corners.iter().map(|&[cos, sin]| [ring.r_mm * cos, ring.r_mm * sin, ring.z_mm]));
+        let angles = self.angles(chord_mm)?;
+        let spans = self.spans(chord_mm);
+        let needed = spans.len().saturating_mul(angles.len()).saturating_mul(2);
+        if needed > triangle_limit {
+            // Triangles grow with the square root of the tolerance in either direction.
+            let coarser_mm = chord_mm * needed as f64 / triangle_limit.max(1) as f64;
+            return Err(SolidError::TooManyTriangles { chord_mm, needed, limit: triangle_limit, coarser_mm });
         }
-        let corner = |ring: usize, sector: usize| {
-            let offset = if on_axis(&rings[ring]) { 0 } else { sector % sectors };
-            first_corner[ring] + offset as u32
-        };
-        let bands = if self.is_through() { rings.len() } else { rings.len() - 1 };
-        for band in 0..bands {
-            let next = (band + 1) % rings.len();
-            for sector in 0..sectors {
-                let quad = [corner(band, sector), corner(band, sector + 1), corner(next, sector + 1), corner(next, sector)];
-                push_quad(&mut mesh.triangles, quad);
-            }
-        }
-        Ok(mesh)
+        Ok(Turner { body: self, angles: &angles, mesh: Mesh::default() }.turned(&spans))
     }
 
-    /// The same steps for viewing, piece by piece with its own exact normals.
-    pub fn view_mesh(&self, chord_mm: f64, triangle_limit: usize) -> Result<ViewMesh, SolidError> {
-        let sectors = self.sectors(chord_mm, triangle_limit)?;
-        let turns = turns(sectors);
-        let mut view = ViewMesh::default();
-        for piece in self.boundary() {
-            let steps = path::steps_for_chord(&piece, 0.5 * chord_mm);
-            let first = view.vertices_mm.len();
-            for step in 0..=steps {
-                let t = step as f64 / steps as f64;
-                add_view_ring(&mut view, &piece, t, &turns);
-            }
-            for (step, sector) in (0..steps).flat_map(|step| (0..sectors).map(move |sector| (step, sector))) {
-                let corner = |step: usize, sector: usize| (first + step * sectors + sector % sectors) as u32;
-                let quad = [corner(step, sector), corner(step, sector + 1), corner(step + 1, sector + 1), corner(step + 1, sector)];
-                let (from_axis, to_axis) = (on_axis(&place(&piece, step, steps)), on_axis(&place(&piece, step + 1, steps)));
-                match (from_axis, to_axis) {
-                    (false, true) => view.triangles.push([quad[0], quad[1], quad[3]]),
-                    (true, _) => view.triangles.push([quad[0], quad[2], quad[3]]),
-                    (false, false) => view.triangles.extend([[quad[0], quad[1], quad[2]], [quad[0], quad[2], quad[3]]]),
-                }
-            }
+    /// Angles of the corners round the axis, ascending from 0.
+    fn angles(&self, chord_mm: f64) -> Result<Vec<f64>, SolidError> {
+        let sectors = self.sectors(chord_mm)?;
+        let mut angles: Vec<f64> = (0..sectors).map(|sector| TAU * sector as f64 / sectors as f64).collect();
+        angles.extend(self.reliefs().iter().flat_map(|fitted| fitted.angles(chord_mm)));
+        angles.sort_by(f64::total_cmp);
+        // Reliefs come with angles of their own beside even ones: of two nearer than a microradian one is enough.
+        angles.dedup_by(|b, a| *b - *a < 1e-6);
+        if angles.last().is_some_and(|last| TAU - last < 1e-6) {
+            angles.pop();
         }
-        Ok(view)
+        Ok(angles)
     }
 
-    /// Corners of the boundary within half the tolerance, each once.
-    fn rings(&self, chord_mm: f64) -> Vec<Point> {
-        let pieces = self.boundary();
-        let mut rings: Vec<Point> = pieces.first().map(path::start).into_iter().collect();
-        for piece in &pieces {
-            let steps = path::steps_for_chord(piece, 0.5 * chord_mm);
-            rings.extend((1..=steps).map(|step| place(piece, step, steps)));
-        }
-        if self.is_through() {
-            rings.pop();
-        }
-        rings
-    }
-
-    /// Steps round the axis that keep half the tolerance at the greatest radius; refuses what would be too many triangles.
-    fn sectors(&self, chord_mm: f64, triangle_limit: usize) -> Result<usize, SolidError> {
+    /// Even steps round the axis that keep half the tolerance at the greatest radius.
+    pub(crate) fn sectors(&self, chord_mm: f64) -> Result<usize, SolidError> {
         if !(chord_mm.is_finite() && chord_mm > 0.0) {
             return Err(SolidError::NotASize { what: "the mesh's chord tolerance".into(), found: chord_mm });
         }
         let radius = self.bounds_mm()[1][0];
         let half = (1.0 - (0.5 * chord_mm / radius).min(0.5)).acos();
         let sectors = (0.5 * TAU / half).min(1e9);
-        let sectors = ((sectors / 4.0).ceil() * 4.0).max(8.0) as usize;
-        let bands: usize = self.boundary().iter().map(|piece| path::steps_for_chord(piece, 0.5 * chord_mm)).sum();
-        let needed = bands.saturating_mul(sectors).saturating_mul(2);
-        if needed > triangle_limit {
-            // Triangles grow with the square root of the tolerance in either direction.
-            let coarser_mm = chord_mm * needed as f64 / triangle_limit.max(1) as f64;
-            return Err(SolidError::TooManyTriangles { chord_mm, needed, limit: triangle_limit, coarser_mm });
+        Ok(((sectors / 4.0).ceil() * 4.0).max(8.0) as usize)
+    }
+
+    /// The boundary in straight steps, split where reliefs begin and end.
+    fn spans(&self, chord_mm: f64) -> Vec<Span> {
+        let mut spans = Vec::new();
+        for (surface, chain) in [(Surface::Bore, self.inner()), (Surface::Outside, self.outer())] {
+            let own = |fitted: &&(usize, &Fitted)| fitted.1.relief.on == surface;
+            let numbered: Vec<(usize, &Fitted)> = self.reliefs().iter().enumerate().collect();
+            let own: Vec<(usize, &Fitted)> = numbered.iter().filter(own).copied().collect();
+            for piece in chain {
+                let stops = stops(piece, chord_mm, &own);
+                let places: Vec<Point> = stops.iter().map(|&t| path::at(piece, t)).collect();
+                spans.extend(places.windows(2).map(|pair| Span { from: pair[0], to: pair[1], reliefs: active(pair[0], pair[1], &own) }));
+            }
         }
-        Ok(sectors)
+        spans
+    }
+}
+
+/// A straight step of the boundary, with the reliefs that are cut into it (a bit each).
+#[derive(Clone, Copy, Debug, PartialEq)]
+struct Span {
+    from: Point,
+    to: Point,
+    reliefs: u64,
+}
+
+/// Values of `t` that keep the chord and hit the ends of every relief.
+fn stops(piece: &Piece, chord_mm: f64, reliefs: &[(usize, &Fitted)]) -> Vec<f64> {
+    let run = (path::end(piece).z_mm - path::start(piece).z_mm).abs();
+    let along = reliefs.iter().map(|(_, fitted)| (run / fitted.pitch_along_mm()).ceil().min(2000.0) as usize).max().unwrap_or(1);
+    let steps = path::steps_for_chord(piece, 0.5 * chord_mm).max(along);
+    let mut stops: Vec<f64> = (0..=steps).map(|step| step as f64 / steps as f64).collect();
+    stops.extend(reliefs.iter().flat_map(|(_, fitted)| fitted.relief.z_mm).flat_map(|z| path::heights_at(piece, z)));
+    stops.sort_by(f64::total_cmp);
+    stops.dedup_by(|b, a| *b - *a < 1e-9);
+    stops
+}
+
+/// Which reliefs a step lies in: by its middle; a step square to the axis also when it lies on a relief's end.
+fn active(from: Point, to: Point, reliefs: &[(usize, &Fitted)]) -> u64 {
+    let (middle, square) = (0.5 * (from.z_mm + to.z_mm), (from.z_mm - to.z_mm).abs() <= NOTHING_MM);
+    let reach = if square { 1e-6 } else { 0.0 };
+    reliefs
+        .iter()
+        .filter(|(_, fitted)| middle >= fitted.relief.z_mm[0] - reach && middle <= fitted.relief.z_mm[1] + reach)
+        .fold(0, |bits, (index, _)| bits | 1 << (index % 64))
+}
+
+/// Builds a mesh ring by ring.
+struct Turner<'a> {
+    body: &'a Body,
+    angles: &'a [f64],
+    mesh: Mesh,
+}
+
+/// The corners of one ring: one on the axis, else one an angle.
+#[derive(Clone)]
+struct Ring {
+    corners: Vec<u32>,
+}
+
+impl Turner<'_> {
+    fn turned(mut self, spans: &[Span]) -> Mesh {
+        let Some(first_span) = spans.first() else { return self.mesh };
+        let first = self.ring(first_span.from, first_span.reliefs, None);
+        let mut here = first.clone();
+        for (index, span) in spans.iter().enumerate() {
+            // Where a relief begins or ends the surface steps: a ring of each, joined by a wall.
+            let start = self.ring(span.from, span.reliefs, Some(&here));
+            self.band(&here, &start);
+            let last = index + 1 == spans.len() && self.body.is_through();
+            let end = self.ring(span.to, span.reliefs, last.then_some(&first));
+            self.band(&start, &end);
+            here = end;
+        }
+        if self.body.is_through() {
+            self.band(&here, &first);
+        }
+        self.mesh
+    }
+
+    /// A ring; corners that fall on those of `shared` (a ring at the same place of the boundary) are the same corners.
+    fn ring(&mut self, place: Point, reliefs: u64, shared: Option<&Ring>) -> Ring {
+        if place.r_mm <= NOTHING_MM {
+            let corner = shared.and_then(|ring| ring.corners.first().copied()).unwrap_or_else(|| self.corner([0.0, 0.0, place.z_mm]));
+            return Ring { corners: vec![corner] };
+        }
+        let corners = (0..self.angles.len())
+            .map(|index| {
+                let radius = self.radius(self.angles[index], place, reliefs);
+                let [cos, sin] = direction(self.angles[index]);
+                let at = [radius * cos, radius * sin, place.z_mm];
+                let same = shared.and_then(|ring| ring.corners.get(index).copied()).filter(|&corner| self.is_at(corner, at));
+                same.unwrap_or_else(|| self.corner(at))
+            })
+            .collect();
+        Ring { corners }
+    }
+
+    fn radius(&self, angle: f64, place: Point, reliefs: u64) -> f64 {
+        let mut radius = place.r_mm;
+        for (index, fitted) in self.body.reliefs().iter().enumerate() {
+            if reliefs & (1 << (index % 64)) != 0 {
+                radius = radius.min(fitted.radius_mm(angle, place.z_mm, place.r_mm));
+            }
+        }
+        radius
+    }
+
+    fn corner(&mut self, at: [f64; 3]) -> u32 {
+        self.mesh.vertices_mm.push(at);
+        (self.mesh.vertices_mm.len() - 1) as u32
+    }
+
+    fn is_at(&self, corner: u32, at: [f64; 3]) -> bool {
+        self.mesh.vertices_mm.get(corner as usize).is_some_and(|found| found.iter().zip(at).all(|(a, b)| (a - b).abs() < 1e-9))
+    }
+
+    /// Two triangles an angle between two rings; fewer where corners are the same.
+    fn band(&mut self, from: &Ring, to: &Ring) {
+        let count = self.angles.len();
+        let pick = |ring: &Ring, index: usize| ring.corners.get(index % ring.corners.len().max(1)).copied();
+        for index in 0..count {
+            let next = (index + 1) % count;
+            let (Some(a), Some(b), Some(c), Some(d)) = (pick(from, index), pick(from, next), pick(to, next), pick(to, index)) else {
+                continue;
+            };
+            if a != b && b != c && c != a {
+                self.mesh.triangles.push([a, b, c]);
+            }
+            if a != c && c != d && d != a {
+                self.mesh.triangles.push([a, c, d]);
+            }
+        }
+    }
+}
+
+/// Cosine and sine, true at the quarters.
+fn direction(angle: f64) -> [f64; 2] {
+    let quarters = angle / (0.25 * TAU);
+    match quarters.round() {
+        quarter if (quarters - quarter).abs() < 1e-12 => [[1.0, 0.0], [0.0, 1.0], [-1.0, 0.0], [0.0, -1.0]][quarter as usize % 4],
+        _ => {
+            let (sin, cos) = angle.sin_cos();
+            [cos, sin]
+        }
     }
 }
 
@@ -130,49 +220,10 @@ impl Mesh {
     }
 }
 
-fn place(piece: &Piece, step: usize, steps: usize) -> Point {
-    path::at(piece, step as f64 / steps as f64)
-}
-
-fn on_axis(ring: &Point) -> bool {
-    ring.r_mm <= NOTHING_MM
-}
-
-/// Cosine and sine of each step round the axis, true at the quarters.
-fn turns(sectors: usize) -> Vec<[f64; 2]> {
-    (0..sectors)
-        .map(|sector| match sector * 4 / sectors {
-            quarter if quarter * sectors == sector * 4 => [[1.0, 0.0], [0.0, 1.0], [-1.0, 0.0], [0.0, -1.0]][quarter % 4],
-            _ => {
-                let (sin, cos) = (TAU * sector as f64 / sectors as f64).sin_cos();
-                [cos, sin]
-            }
-        })
-        .collect()
-}
-
-/// A quad as two triangles; one where two corners are the same apex.
-fn push_quad(triangles: &mut Vec<[u32; 3]>, [a, b, c, d]: [u32; 4]) {
-    triangles.extend((a != b).then_some([a, b, c]));
-    triangles.extend((c != d).then_some([a, c, d]));
-}
-
-/// One ring of corners; an apex gets one corner a sector, each with the normal in the middle of its sector, so that a cone shades to its point.
-fn add_view_ring(view: &mut ViewMesh, piece: &Piece, t: f64, turns: &[[f64; 2]]) {
-    let (ring, [along_z, along_r]) = (path::at(piece, t), path::direction(piece, t));
-    let middle = if on_axis(&ring) { 0.5 * TAU / turns.len() as f64 } else { 0.0 };
-    let (sin_middle, cos_middle) = middle.sin_cos();
-    for &[cos, sin] in turns {
-        view.vertices_mm.push([(ring.r_mm * cos) as f32, (ring.r_mm * sin) as f32, ring.z_mm as f32]);
-        let (out_cos, out_sin) = (cos * cos_middle - sin * sin_middle, sin * cos_middle + cos * sin_middle);
-        view.normals.push([(along_z * out_cos) as f32, (along_z * out_sin) as f32, -along_r as f32]);
-    }
-}
-
-fn cross(a: [f64; 3], b: [f64; 3]) -> [f64; 3] {
+pub(crate) fn cross(a: [f64; 3], b: [f64; 3]) -> [f64; 3] {
     [a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0]]
 }
 
-fn dot(a: [f64; 3], b: [f64; 3]) -> f64 {
+pub(crate) fn dot(a: [f64; 3], b: [f64; 3]) -> f64 {
     a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
 }

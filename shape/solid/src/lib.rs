@@ -10,12 +10,16 @@ mod fit;
 mod lathe;
 mod measure;
 pub mod path;
+mod relief;
+mod view;
 mod wall;
 
 pub use body::{Body, Feature, Limits};
 pub use bore::{Bore, BoreEnd, BoreStep, COMMON_DRILL_POINT_DEG};
 pub use error::SolidError;
 pub use fit::{Feel, Fit, Hub, Process, bore_for_shaft};
-pub use lathe::{DEFAULT_TRIANGLE_LIMIT, Mesh, ViewMesh};
+pub use lathe::{DEFAULT_TRIANGLE_LIMIT, Mesh};
 pub use measure::{Swept, swept};
+pub use relief::{Form, Knurl, Relief, Surface};
+pub use view::ViewMesh;
 pub use wall::Wall;

@@ -230,13 +230,14 @@ pub fn extremes(piece: &Piece) -> Vec<f64> {
 
 /// Greatest radius of a chain at `z_mm`, over all pieces that pass there.
 pub fn greatest_radius_at(pieces: &[Piece], z_mm: f64) -> Option<f64> {
-    pieces.iter().flat_map(|piece| radii_at(piece, z_mm)).max_by(f64::total_cmp)
+    pieces.iter().flat_map(|piece| heights_at(piece, z_mm).into_iter().map(|t| at(piece, t).r_mm)).max_by(f64::total_cmp)
 }
 
-fn radii_at(piece: &Piece, z_mm: f64) -> Vec<f64> {
+/// Values of `t` at which the piece passes `z_mm`; pieces square to the axis have none.
+pub fn heights_at(piece: &Piece, z_mm: f64) -> Vec<f64> {
     let off = |t: f64| at(piece, t).z_mm - z_mm;
     let looks = if is_line(piece) { 1 } else { 64 };
-    let mut found: Vec<f64> = [0.0, 1.0].into_iter().filter(|&t| off(t).abs() <= 1e-12).map(|t| at(piece, t).r_mm).collect();
+    let mut found: Vec<f64> = [0.0, 1.0].into_iter().filter(|&t| off(t).abs() <= 1e-12).collect();
     for look in 0..looks {
         let (mut low, mut high) = (f64::from(look) / f64::from(looks), f64::from(look + 1) / f64::from(looks));
         if off(low) * off(high) > 0.0 {
@@ -246,7 +247,7 @@ fn radii_at(piece: &Piece, z_mm: f64) -> Vec<f64> {
             let middle = 0.5 * (low + high);
             if off(low) * off(middle) <= 0.0 { high = middle } else { low = middle }
         }
-        found.push(at(piece, 0.5 * (low + high)).r_mm);
+        found.push(0.5 * (low + high));
     }
     found
 }

@@ -2,9 +2,9 @@
 
 mod random;
 
-use meridian::{Meridian, Piece, Point, Turn};
+use meridian::{Piece, Point, Turn};
 use random::random_body;
-use solid::{Body, Bore, BoreEnd, BoreStep, Feature, Limits, Mesh, SolidError};
+use solid::{Body, Bore, BoreEnd, BoreStep, Feature, Form, Knurl, Limits, Mesh, Relief, SolidError, Surface};
 use std::collections::BTreeMap;
 use std::f64::consts::PI;
 
@@ -164,4 +164,73 @@ fn a_master_is_larger_by_what_it_shrinks() {
     let end = BoreEnd::Flat;
     assert_eq!(Bore::blind(6.0, 12.0).end, end);
     assert!(body.scaled(f64::NAN).is_err() && body.scaled(0.0).is_err());
+}
+
+fn with_relief(pieces: &[Piece], bore: Option<Bore>, on: Surface, z_mm: [f64; 2], form: Form) -> Result<Body, SolidError> {
+    let features: Vec<Feature> = bore.map(Feature::Bore).into_iter().chain([Feature::Relief(Relief { on, z_mm, form })]).collect();
+    Body::from_pieces(pieces, &features, Limits::default()).map(|noted| noted.value)
+}
+
+/// A segment of height R - f of a circle: R^2 acos(f/R) - f sqrt(R^2 - f^2).
+#[test]
+fn d_bore_and_hexagon_by_school_formula() {
+    let segment = |r: f64, f: f64| r * r * (f / r).acos() - f * (r * r - f * f).sqrt();
+    let plain = bored(&cylinder(10.0, 20.0), Bore::blind(6.0, 12.0)).expect("fits");
+    let part = cylinder(10.0, 20.0);
+    let d_bore = with_relief(&part, Some(Bore::blind(6.0, 12.0)), Surface::Bore, [-1.0, 12.0], Form::Flats { count: 1, from_axis_mm: 2.2 })
+        .expect("fits");
+    // The stretch reaches out of the part: only what lies in the bore counts.
+    assert!(((d_bore.volume_mm3() - plain.volume_mm3()) / (segment(3.0, 2.2) * 12.0) - 1.0).abs() < 3e-3);
+    let hexagon = with_relief(&part, None, Surface::Outside, [4.0, 16.0], Form::Flats { count: 6, from_axis_mm: 9.0 }).expect("fits");
+    assert!(((PI * 2000.0 - hexagon.volume_mm3()) / (6.0 * segment(10.0, 9.0) * 12.0) - 1.0).abs() < 1e-3);
+    for (body, seed) in [(d_bore, 1000), (hexagon, 1001)] {
+        let mesh = body.mesh(0.005, 500_000).expect("not too many");
+        assert_closed_outward(&mesh, seed);
+        assert!((mesh.volume_mm3() / body.volume_mm3() - 1.0).abs() < 1e-3, "{} {}", mesh.volume_mm3(), body.volume_mm3());
+    }
+}
+
+#[test]
+fn reliefs_close_wherever_they_begin_and_end() {
+    let mut domed = chain(&[(0.0, 0.0), (0.0, 8.0), (3.0, 8.0), (3.0, 10.0), (20.0, 10.0)]);
+    domed.push(Piece::Arc { from: p(20.0, 10.0), to: p(30.0, 0.0), centre: p(20.0, 0.0), turn: Turn::Clockwise });
+    let forms = [
+        Form::Flats { count: 2, from_axis_mm: 7.0 },
+        Form::Flutes { count: 8, radius_mm: 2.0, depth_mm: 1.0 },
+        Form::Knurl { pitch_mm: 1.0, depth_mm: 0.4, pattern: Knurl::Straight },
+        Form::Knurl { pitch_mm: 1.5, depth_mm: 0.5, pattern: Knurl::Diamond },
+    ];
+    let mut built = 0;
+    for (index, form) in forms.into_iter().enumerate() {
+        for z_mm in [[5.0, 15.0], [3.0, 20.0], [-1.0, 40.0], [0.0, 3.0], [10.0, 25.0]] {
+            for bore in [None, Some(Bore::drilled(6.0, 10.0).with_chamfer(0.3)), Some(Bore::through(6.0))] {
+                let body = with_relief(&domed, bore, Surface::Outside, z_mm, form);
+                // Cut right over the dome nothing would be left of the tip beside a bore: that is told.
+                let Ok(body) = body else { continue };
+                built += 1;
+                let mesh = body.mesh(0.05, 2_000_000).expect("not too many");
+                assert_closed_outward(&mesh, index as u64);
+                let lost = body.volume_mm3();
+                assert!((mesh.volume_mm3() / lost - 1.0).abs() < 0.01, "{form:?} {z_mm:?}: mesh {} body {lost}", mesh.volume_mm3());
+                assert!(!body.is_plain() && body.view_mesh(0.2, 2_000_000).is_ok());
+            }
+        }
+    }
+    assert!(built >= 50, "only {built} of 60 built");
+}
+
+#[test]
+fn what_can_not_be_cut_is_told_why() {
+    let part = cylinder(10.0, 20.0);
+    let tried = |form: Form| with_relief(&part, Some(Bore::through(12.0)), Surface::Outside, [5.0, 15.0], form);
+    assert!(matches!(tried(Form::Flats { count: 4, from_axis_mm: 6.1 }), Err(SolidError::WallTooThin { .. })));
+    assert!(tried(Form::Flats { count: 4, from_axis_mm: 10.5 }).is_err(), "cuts nothing");
+    for wild in [f64::NAN, f64::INFINITY, -1.0, 0.0] {
+        assert!(tried(Form::Flats { count: 4, from_axis_mm: wild }).is_err());
+        assert!(tried(Form::Flutes { count: 4, radius_mm: wild, depth_mm: 1.0 }).is_err());
+        assert!(tried(Form::Knurl { pitch_mm: wild, depth_mm: 0.3, pattern: Knurl::Diamond }).is_err());
+    }
+    assert!(
+        tried(Form::Flats { count: 0, from_axis_mm: 9.0 }).is_err() && tried(Form::Flats { count: u32::MAX, from_axis_mm: 9.0 }).is_err()
+    );
 }
