@@ -5,6 +5,7 @@ use crate::frame::AxisFrame;
 use crate::light::{Light, lab};
 use crate::palette::{Bins, Palette};
 use crate::rays::Rays;
+use crate::rims::outer_rims;
 use crate::rod;
 use crate::rodfit::rod_edge;
 use crate::rodlines::{Line, rod_lines};
@@ -83,15 +84,60 @@ fn refined(picture: &Picture, rough: &Coarse, lines: [Line; 2]) -> Outline {
         let offsets = rays.border(spacing, &colours, &palettes);
         contour = Contour::along(&contour.moved(&offsets), spacing, smooth);
     }
-    let rays = Rays::cast(picture, &contour, 9.0, 0.5);
-    let starts = vec![0.0; contour.points.len()];
-    let radii: Vec<f64> = (0..contour.points.len()).map(|i| curvature_radius(frame, &contour, i)).collect();
-    let tables = sharpest(&rays, &radii);
-    let fits = fit_all(&rays, &starts, &radii, &tables);
+    let radii = |contour: &Contour| -> Vec<f64> { (0..contour.points.len()).map(|i| curvature_radius(frame, contour, i)).collect() };
+    let tables = sharpest(&Rays::cast(picture, &contour, 9.0, 0.5), &radii(&contour));
+    let outward = outer_rims(picture, frame, &contour, &radii(&contour), &tables);
+    if outward.iter().any(|&o| o != 0.0) {
+        contour = Contour::along(&contour.moved(&outward), spacing, 1.5);
+        let rays = Rays::cast(picture, &contour, 3.0, 0.5);
+        let colours: Vec<[f32; 3]> = rays.light.par_iter().map(|&rgb| lab(rgb)).collect();
+        let offsets = rays.border(spacing, &colours, &side_palettes(&rays, &colours));
+        contour = Contour::along(&contour.moved(&offsets), spacing, 1.5);
+    }
+    let fits = steady(&contour, fit_outline(picture, &contour, &radii(&contour), &tables));
     let half = 0.5 * (lines[0].at_joint_px - lines[1].at_joint_px).abs();
     let room = frame.room_behind_px(picture.width_px() as f64, picture.height_px() as f64).min(ROD_LENGTHS * frame.length_px);
     let edges = [(0, 1.0), (1, -1.0)].map(|(k, side)| rod_edge(picture, frame, lines[k], side, half, [-0.1 * frame.length_px, -room], &tables));
     rod::split(frame, &contour, &fits, edges)
+}
+
+/// Fits all along the contour: rays averaged over three pixels of its length, over nine where that tells little.
+fn fit_outline(picture: &Picture, contour: &Contour, radii: &[f64], tables: &EdgeTables) -> Vec<Option<EdgeFit>> {
+    let rays = Rays::cast(picture, contour, 9.0, 0.5);
+    let starts = vec![0.0; rays.count];
+    let close = fit_all(&rays.averaged_over(1), &starts, radii, tables);
+    let wide = rays.averaged_over(4);
+    (0..rays.count)
+        .into_par_iter()
+        .map(|i| match close[i] {
+            Some(fit) if fit.gain >= PLAIN_NATS => Some(fit),
+            _ => fit(&wide, i, 0.0, radii[i], tables, Expectation::PART),
+        })
+        .collect()
+}
+
+/// Gain from which an edge is plain enough to be fitted over a short length.
+const PLAIN_NATS: f64 = 8.0;
+
+/// Fits that neighbours do not bear out get the doubt that shows in their scatter; lone strays go.
+fn steady(contour: &Contour, fits: Vec<Option<EdgeFit>>) -> Vec<Option<EdgeFit>> {
+    let reach = (8.0 / contour.spacing_px).ceil() as usize;
+    (0..fits.len())
+        .map(|i| {
+            let mut fit = fits[i]?;
+            let near: Vec<f64> = fits[i.saturating_sub(reach)..(i + reach + 1).min(fits.len())].iter().flatten().map(|f| f.offset_px).collect();
+            let mut sorted = near.clone();
+            sorted.sort_by(f64::total_cmp);
+            let middle = sorted[sorted.len() / 2];
+            let scatter = solve::mad_sigma(&near);
+            let stray = (fit.offset_px - middle).abs();
+            if stray > 4.0 * scatter + 0.5 || near.len() <= reach {
+                return None;
+            }
+            fit.sigma_px = fit.sigma_px.hypot(scatter);
+            Some(fit)
+        })
+        .collect()
 }
 
 /// Profiles with the blur that suits this picture's plain edges best: one lens and one sensor made them all.

@@ -14,6 +14,7 @@ mod contour;
 mod rays;
 mod limb;
 mod edge;
+mod rims;
 mod rodfit;
 mod rod;
 

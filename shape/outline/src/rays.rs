@@ -66,6 +66,11 @@ impl Rays {
         path.into_iter().map(|b| self.offset_px(b)).collect()
     }
 
+    /// The same rays, each the mean of itself and `half` neighbours on either side.
+    pub fn averaged_over(&self, half: usize) -> Rays {
+        Rays { light: self.averaged_along(&self.light, half), ..*self }
+    }
+
     fn averaged_along(&self, colours: &[[f32; 3]], half: usize) -> Vec<[f32; 3]> {
         (0..self.count)
             .into_par_iter()
