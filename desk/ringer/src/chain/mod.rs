@@ -113,3 +113,9 @@ impl Says for JobResult {
         self.assumptions.push(Assumption { station: station.into(), text: text.into(), switch: switch.into() });
     }
 }
+
+/// A station that fails by an error of ours is one without an answer; the rest of the job stands.
+fn survived<T>(station: &str, work: impl FnOnce() -> Result<T, String>) -> Result<T, String> {
+    // Nothing is shared with the closure that it could leave half changed: stations are pure.
+    std::panic::catch_unwind(std::panic::AssertUnwindSafe(work)).unwrap_or_else(|_| Err(format!("the program failed at the {station}; this is an error of ours, please report it with the job folder")))
+}

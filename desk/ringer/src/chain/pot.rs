@@ -1,6 +1,6 @@
 //! Station pot: chips -> the colourants' optics -> recipe in whole drops, the next chip, the run's pot.
 
-use super::Says;
+use super::{Says, survived};
 use super::colour::Wanted;
 use super::evidence::Evidence;
 use super::memory::Memory;
@@ -36,7 +36,7 @@ pub(super) fn work_out(evidence: &Evidence, wanted: Option<&Wanted>, sheet: &mut
         Err(why) => return sheet.missing("pot", &why),
     };
     let goal = goal(evidence, wanted, sheet);
-    let work = memory.pots.get(format!("{bench:?} {goal:?}"), || PotWork { outcome: solve(&bench, &goal) });
+    let work = memory.pots.get(format!("{bench:?} {goal:?}"), || PotWork { outcome: survived("pot", || solve(&bench, &goal)) });
     match &work.outcome {
         Err(why) => sheet.missing("pot", why),
         Ok((pot, notes)) => {

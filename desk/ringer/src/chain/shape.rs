@@ -1,6 +1,6 @@
 //! Stations outline, profile, sizes and body: photos with a rod -> the part's true profile -> round sizes -> the body to make.
 
-use super::Says;
+use super::{Says, survived};
 use super::evidence::{Evidence, PhotoEvidence};
 use super::memory::Memory;
 use crate::progress::Progress;
@@ -69,7 +69,7 @@ pub(super) fn work_out(evidence: &Evidence, sheet: &mut JobResult, memory: &mut 
     }
     progress.step("fitting the profile");
     let known = known_sizes(evidence);
-    let fitted = memory.profiles.get(format!("{views:?} {known:?}"), || profile::fit(&views, &known).map_err(|e| e.to_string()));
+    let fitted = memory.profiles.get(format!("{views:?} {known:?}"), || survived("profile", || profile::fit(&views, &known).map_err(|e| e.to_string())));
     match fitted.as_ref() {
         Err(why) => sheet.missing("profile", why),
         Ok(found) => {
@@ -88,13 +88,14 @@ fn outline_of(evidence: &Evidence, photo: &PhotoEvidence, memory: &mut Memory) -
     let clicks = entry.axis.map(|[rod_entry, free_end]| Clicks { rod_entry, free_end });
     // The photo itself is told apart by where it is kept in memory: one decoded photo, one place.
     let key = format!("{} {:p} {clicks:?} {:?}", entry.file, Arc::as_ptr(&photo.photo), entry.outline);
-    memory.outlines.get(key, || {
+    let search = || {
         let found = match &entry.outline {
             Some(_) => outline::find(&photo.photo.picture, clicks),
             None => outline::find(&photo.photo.picture, clicks),
         };
         found.map_err(|e| e.to_string())
-    })
+    };
+    memory.outlines.get(key, || survived("outline", search))
 }
 
 fn view(evidence: &Evidence, photo: &PhotoEvidence, outline: &Outline, sheet: &mut JobResult) -> Option<View> {
