@@ -159,12 +159,16 @@ fn cautions(flow: &mut Flow, sheet: &JobSheet) {
     if sheet.materials.is_empty() {
         return;
     }
-    flow.heading(None, "What to beware of", "", 24.0);
+    let row = |material: &crate::Material| material.reminder().map(Cell::words).to_vec();
+    let table = Table {
+        caption: "By material".into(),
+        columns: ["what", "what it does", "what to do"].map(String::from).into(),
+        shares: vec![0.16, 0.42, 0.42],
+        rows: sheet.materials.iter().take(12).map(row).collect(),
+    };
+    flow.heading(None, "What to beware of", "", 12.0 + flow.table_start_height(&table));
     flow.strong(GOVERNS);
-    for [name, danger, action] in sheet.materials.iter().map(|material| material.reminder()) {
-        flow.marginal(name, danger);
-        flow.paragraph(action);
-    }
+    flow.table(&table);
 }
 
 /// Title block and, on sample sheets, the notice.

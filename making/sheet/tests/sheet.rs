@@ -251,3 +251,41 @@ fn fonts_are_in_both_files() {
         "each font described is embedded"
     );
 }
+
+/// Colours of the style by name, by day or by night; `nth` is the block they stand in.
+fn colours(nth: usize) -> Vec<(String, [f64; 3])> {
+    let block = sheet::style().split(":root {").nth(nth + 1).unwrap().split('}').next().unwrap();
+    let hex = |text: &str, at: usize| f64::from(u8::from_str_radix(&text[at..at + 2], 16).unwrap()) / 255.0;
+    let colour = |pair: &str| {
+        let (name, value) = pair.trim().split_once(":#")?;
+        let full = if value.len() == 3 { value.chars().flat_map(|c| [c, c]).collect() } else { value.to_string() };
+        Some((name.to_string(), [hex(&full, 0), hex(&full, 2), hex(&full, 4)]))
+    };
+    block.split(';').filter_map(colour).collect()
+}
+
+/// Contrast by the formula of WCAG 2.2; 4.5 to 1 is asked of text (level AA).
+#[test]
+fn text_stands_out_by_day_by_night_and_on_paper() {
+    let linear = |v: f64| if v <= 0.04045 { v / 12.92 } else { ((v + 0.055) / 1.055).powf(2.4) };
+    let luminance = |c: [f64; 3]| 0.2126 * linear(c[0]) + 0.7152 * linear(c[1]) + 0.0722 * linear(c[2]);
+    for block in 0..3 {
+        let colours = colours(block);
+        let find = |name: &str| luminance(colours.iter().find(|(known, _)| known == name).unwrap_or_else(|| panic!("{name} in {block}")).1);
+        for ground in ["--paper", "--shade"] {
+            for text in ["--ink", "--grey", "--blue", "--brick"] {
+                let (a, b) = (find(ground), find(text));
+                let contrast = (a.max(b) + 0.05) / (a.min(b) + 0.05);
+                assert!(contrast >= 4.5, "{text} on {ground}, block {block}: {contrast:.2}");
+            }
+        }
+    }
+}
+
+#[test]
+fn day_colours_are_those_of_the_pictures() {
+    for (srgb, name) in ink::palette::NAMED {
+        let [r, g, b] = srgb;
+        assert!(sheet::style().contains(&format!("{name}:#{r:02x}{g:02x}{b:02x}")), "{name}");
+    }
+}

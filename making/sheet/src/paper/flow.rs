@@ -162,6 +162,8 @@ impl Flow {
         self.need(height.max(15.0) + follows.min(self.bottom() - TOP_MM - height));
         self.rule(self.left, MARGIN_MM + GUTTER_MM + WIDE_MM, INK);
         let top = self.y + 3.0;
+        let main = self.main();
+        self.put(main, top, Role::Heading(2), setting.figure(WIDE_MM, &[question.to_string()], Anchor::Start));
         if let Some((number, sign, word)) = station {
             self.put(
                 self.left,
@@ -174,8 +176,6 @@ impl Flow {
             let lines = small.lines(MARGIN_MM, word);
             self.put(self.left, top + 8.2, Role::Paragraph, small.figure(MARGIN_MM, &lines, Anchor::Start));
         }
-        let main = self.main();
-        self.put(main, top, Role::Heading(2), setting.figure(WIDE_MM, &[question.to_string()], Anchor::Start));
         if !answer.is_empty() && beside {
             self.put(
                 main,

@@ -30,12 +30,9 @@ pub fn profile(sheet: &JobSheet) -> Station {
 fn answer(profile: &result::ProfileResult) -> String {
     let greatest = |k: usize| profile.points.iter().map(|p| p[k]).filter(|v| v.is_finite()).fold(0.0, f64::max);
     let unseen = profile.seen.iter().filter(|seen| !**seen).count();
-    let seen = if unseen == 0 {
-        "seen all along".into()
-    } else {
-        format!("{} of it seen", percent(1.0 - unseen as f64 / profile.seen.len() as f64))
-    };
-    format!("{} long, {} across, {seen}", plain(greatest(0), 1), plain(2.0 * greatest(1), 1))
+    let seen =
+        if unseen == 0 { "seen all along".into() } else { format!("{} seen", percent(1.0 - unseen as f64 / profile.seen.len() as f64)) };
+    format!("{}\u{a0}mm long, {} across, {seen}", plain(greatest(0), 1), plain(2.0 * greatest(1), 1))
 }
 
 fn pose_table(photos: &[PhotoResult]) -> Option<Table> {
