@@ -23,6 +23,8 @@ fn two_columns() {
 fn percent_is_seen_and_said() {
     let readings = read_readings("400;12.0;55\n500;20;60\n600;30;61\n700;31.5;62\n").expect("reads");
     assert_eq!(readings.samples[1].spectrum.as_ref().expect("spectrum").1, [0.55, 0.60, 0.61, 0.62]);
+    let with_commas = read_readings("400;12,0;55\n500;20;60\n600;30;61\n700;31,5;62\n").expect("reads");
+    assert_eq!(with_commas, readings, "a decimal comma");
     assert_eq!(readings.notes, ["The largest reflectance is 62; the file was read as percent."]);
     // Declared, nothing needs saying, however dark the part is.
     let dark = read_readings("nm,R %\n400,1.2\n500,1.3\n600,1.1\n").expect("reads");
@@ -107,5 +109,31 @@ fn mangled_files_do_no_harm() {
         let text = String::from_utf8_lossy(&mangled);
         let _ = read_readings(&text);
         let _ = read_csv(&text);
+    }
+}
+
+#[test]
+fn nasty_numbers() {
+    let nasty = [f64::NAN, f64::INFINITY, f64::NEG_INFINITY, -1.0, 0.0, 1e-300, 1e300, 50.0, 400.0];
+    for a in nasty {
+        for b in nasty {
+            for c in nasty {
+                let (lab, xyz) = (Lab::new(a, b, c), Xyz::new(a, b, c));
+                let _ = (
+                    ciede2000(lab, [b, c, a]),
+                    cie76(lab, [b, c, a]),
+                    screen(lab),
+                    lab.lch().lab(),
+                    spectrum_of(lab),
+                    guess_under(lab, Light::A),
+                );
+                let _ =
+                    (adapt(xyz, Xyz::new(b, c, a), xyz, Adaptation::Bradford), xyz_to_lab(xyz, Xyz::new(c, b, a)), xyz_to_srgb_linear(xyz));
+                let viewing = Viewing { white: Xyz::new(95.0, 100.0, 108.0), adapting_cd_m2: a, background: b, surround: Surround::Dim };
+                let _ = (cam16(xyz, &viewing), Weights::new(Light::D65, Observer::TwoDegree, &[a, b, c, 700.0]), direction(lab, [b, c, a]));
+                let finite = [a, b, c].iter().all(|v| v.is_finite() && v.abs() < 1e6);
+                assert!(!finite || ciede2000(lab, [b, c, a]).is_finite(), "{lab:?}");
+            }
+        }
     }
 }

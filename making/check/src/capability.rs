@@ -1,6 +1,6 @@
 //! How well a process keeps its limits.
 
-use crate::error::{doubt, within};
+use crate::error::within;
 use crate::{CheckError, Limits};
 use statrs::function::erf::{erfc, erfc_inv};
 
@@ -47,7 +47,7 @@ pub fn capability(mean_mm: f64, deviation_mm: f64, n: usize, limits: Limits) -> 
     }
     within("the mean", mean_mm, -1e5, 1e5, "mm")?;
     within("the limits", limits.high_mm - limits.low_mm, 0.0, 1e5, "a lower limit below the upper")?;
-    let s = doubt("the standard deviation", deviation_mm)?;
+    let s = within("the standard deviation", deviation_mm, 1e-9, 1e4, "some scatter; sizes that are all alike were read too coarsely")?;
     let cpk = (limits.high_mm - mean_mm).min(mean_mm - limits.low_mm) / (3.0 * s);
     let standard_error = (1.0 / (9.0 * n as f64) + cpk * cpk / (2.0 * (n as f64 - 1.0))).sqrt();
     // The 95 % point of the normal distribution, 1.6449.

@@ -205,7 +205,7 @@ fn yielded(runs: &[&RunRecord], notes: &mut Vec<Note>) -> Result<Option<LearntYi
         made,
         good,
         bad: Estimate { value: a / (a + b), sigma, scatter: 0.0, n: runs.len() },
-        bounds_95: bad_share_bounds(u64::from(made - good), u64::from(made).min(1_000_000), 0.95)?,
+        bounds_95: bad_share_bounds(u64::from(made - good), u64::from(made), 0.95)?,
         loads: [sum(|r| r.loads), sum(|r| r.lost)],
     }))
 }

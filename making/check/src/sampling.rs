@@ -2,19 +2,20 @@
 
 use crate::CheckError;
 use crate::error::within;
-use statrs::function::beta::inv_beta_reg;
+use statrs::function::beta::beta_reg;
 use statrs::function::factorial::ln_binomial;
 
 /// Bounds of the share of bad parts after `bad` of `n`, each side held with `certainty` (Clopper and Pearson 1934).
 ///
 /// # Errors
-/// More bad than inspected, none inspected, a certainty outside 0.5..1.
+/// More bad than inspected, none or more than 10,000 inspected, a certainty outside 0.5..1.
 pub fn bad_share_bounds(bad: u64, n: u64, certainty: f64) -> Result<[f64; 2], CheckError> {
     check_counts(bad, n)?;
+    within("the number inspected", n as f64, 1.0, 1e4, "at most 10000: count the latest ones only")?;
     let sure = check_certainty(certainty)?;
     let (k, n) = (bad as f64, n as f64);
-    let low = if bad == 0 { 0.0 } else { inv_beta_reg(k, n - k + 1.0, 1.0 - sure) };
-    let high = if k == n { 1.0 } else { inv_beta_reg(k + 1.0, n - k, sure) };
+    let low = if bad == 0 { 0.0 } else { beta_quantile(k, n - k + 1.0, 1.0 - sure) };
+    let high = if k == n { 1.0 } else { beta_quantile(k + 1.0, n - k, sure) };
     Ok([low, high])
 }
 
@@ -60,13 +61,13 @@ pub fn bad_in_lot_bound(lot: u64, n: u64, found: u64, certainty: f64) -> Result<
     check_counts(n, lot)?;
     within("the lot", lot as f64, 1.0, 1e4, "at most 10000 parts")?;
     let risk = 1.0 - check_certainty(certainty)?;
-    let mut bound = found;
-    for bad in found..=lot - (n - found) {
-        if accept_chance_of_lot(lot, bad, n, found)? > risk {
-            bound = bad;
-        }
+    // The more bad ones, the less likely so few are found: halving ends at the last number that is still likely enough.
+    let (mut likely, mut unlikely) = (found, lot - (n - found) + 1);
+    while likely + 1 < unlikely {
+        let middle = likely + (unlikely - likely) / 2;
+        if accept_chance_of_lot(lot, middle, n, found)? > risk { likely = middle } else { unlikely = middle }
     }
-    Ok(bound)
+    Ok(likely)
 }
 
 /// How many of a lot to inspect, none of them bad, so that a lot with `bad` bad ones passes with a chance of at most `risk`.
@@ -174,6 +175,17 @@ fn check_counts(part: u64, whole: u64) -> Result<(), CheckError> {
 
 fn check_certainty(certainty: f64) -> Result<f64, CheckError> {
     within("the certainty", certainty, 0.5, 0.9999, "a chance between 0.5 and 0.9999")
+}
+
+/// The point below which Beta(a, b) has `share`, by halving: fifty steps fix it to 1e-15. (Newton's method as statrs has it can run
+/// without end for large, lopsided a and b.) **Needs** positive a, b up to some 10,000, where statrs' continued fraction has converged.
+fn beta_quantile(a: f64, b: f64, share: f64) -> f64 {
+    let (mut low, mut high) = (0.0, 1.0);
+    for _ in 0..50 {
+        let middle = 0.5 * (low + high);
+        if beta_reg(a, b, middle) < share { low = middle } else { high = middle }
+    }
+    0.5 * (low + high)
 }
 
 /// k ln p, with 0 ln 0 = 0.

@@ -14,9 +14,9 @@ pub struct Pot {
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Share(pub f64);
 
-/// Share of the total when `added` parts go onto `resin` parts.
+/// Share of the total when `added` parts go onto `resin` parts; 0 of nothing.
 pub fn added_to_share(added: f64, resin: f64) -> Share {
-    Share(added / (added + resin))
+    if added + resin > 0.0 { Share(added / (added + resin)) } else { Share(0.0) }
 }
 
 /// What to add to `resin` parts of a stock of `stock` strength so that the total has `wanted`.

@@ -2,7 +2,7 @@
 
 use crate::RunError;
 use crate::error::within;
-use statrs::function::beta::inv_beta_reg;
+use statrs::function::beta::beta_reg;
 
 /// Parts made so far, and how many of them were good; parts of loads that were lost whole are not counted in either.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -51,8 +51,10 @@ impl Yield {
         match *self {
             Yield::Known(p) => Belief { mean: p, middle_90: [p, p] },
             Yield::Learnt(Experience { made, good }) => {
+                // Beyond 10,000, which no plan accepts, the picture is the same.
+                let (made, good) = (made.min(10_000), good.min(made).min(10_000));
                 let (a, b) = (f64::from(good) + 1.0, f64::from(made.saturating_sub(good)) + 1.0);
-                Belief { mean: a / (a + b), middle_90: [inv_beta_reg(a, b, 0.05), inv_beta_reg(a, b, 0.95)] }
+                Belief { mean: a / (a + b), middle_90: [beta_quantile(a, b, 0.05), beta_quantile(a, b, 0.95)] }
             }
         }
     }
@@ -61,7 +63,9 @@ impl Yield {
         match *self {
             Yield::Known(p) => within("the yield", p, 0.0, 1.0, "a share between 0 and 1").map(|_| ()),
             Yield::Learnt(Experience { made, good }) if good > made => Err(RunError::Experience { made, good }),
-            Yield::Learnt(_) => Ok(()),
+            Yield::Learnt(e) => {
+                within("the number made", f64::from(e.made), 0.0, 1e4, "at most 10000: count the latest ones only").map(|_| ())
+            }
         }
     }
 
@@ -79,7 +83,9 @@ impl LoadLoss {
         match *self {
             LoadLoss::Known(q) => within("the share of lost loads", q, 0.0, 0.9, "a share between 0 and 0.9").map(|_| ()),
             LoadLoss::Learnt { run, lost } if lost > run => Err(RunError::Experience { made: run, good: run.wrapping_sub(lost) }),
-            LoadLoss::Learnt { .. } => Ok(()),
+            LoadLoss::Learnt { run, .. } => {
+                within("the number of loads", f64::from(run), 0.0, 1e4, "at most 10000: count the latest ones only").map(|_| ())
+            }
         }
     }
 
@@ -127,15 +133,32 @@ fn from_ratios(low: u32, high: u32, ratio: impl Fn(u32) -> f64) -> Vec<(u32, f64
     terms.into_iter().map(|(k, weight)| (k, weight / sum)).collect()
 }
 
+/// The point below which Beta(a, b) has `share`, by halving: fifty steps fix it to 1e-15. (Newton's method as statrs has it can run
+/// without end for large, lopsided a and b.) **Needs** positive a, b up to some 10,000, where statrs' continued fraction has converged.
+fn beta_quantile(a: f64, b: f64, share: f64) -> f64 {
+    let (mut low, mut high) = (0.0, 1.0);
+    for _ in 0..50 {
+        let middle = 0.5 * (low + high);
+        if beta_reg(a, b, middle) < share { low = middle } else { high = middle }
+    }
+    0.5 * (low + high)
+}
+
 /// Chance of at least `wanted` good parts of `start` spread evenly over `loads` loads.
 ///
 /// A lost load takes all its parts: the surviving number is a mixture over which loads are lost, and given it the good ones are
 /// binomial or beta-binomial. **Good to** 1e-9, tests of rows `bin_*`, `betabin*`, `plate`, and `chance_by_playing_it_out`.
-pub fn chance(wanted: u32, start: u32, loads: u32, share: Yield, loss: LoadLoss) -> f64 {
-    Tails::new(wanted, share).chance(start, loads, loss)
+///
+/// # Errors
+/// A yield or loss that cannot be; more than 100,000 starts.
+pub fn chance(wanted: u32, start: u32, loads: u32, share: Yield, loss: LoadLoss) -> Result<f64, RunError> {
+    share.check()?;
+    loss.check()?;
+    within("the number of starts", f64::from(start), 0.0, 1e5, "at most 100000")?;
+    Ok(if wanted > start { 0.0 } else { Tails::new(wanted, share).chance(start, loads, loss) })
 }
 
-/// Mean and standard deviation of the starts until `wanted` are good, at a known yield (negative binomial).
+/// Mean and standard deviation of the starts until `wanted` are good, at a known yield (negative binomial); infinite at a yield of 0.
 pub fn mean_starts(wanted: u32, yield_share: f64) -> (f64, f64) {
     let n = f64::from(wanted);
     (n / yield_share, (n * (1.0 - yield_share)).sqrt() / yield_share)

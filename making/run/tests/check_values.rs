@@ -24,15 +24,20 @@ fn close(found: f64, expected: f64, tolerance: f64) {
 
 const NONE_LOST: LoadLoss = LoadLoss::Known(0.0);
 
+/// On one load.
+fn sure(wanted: u32, start: u32, share: Yield, loss: LoadLoss) -> f64 {
+    chance(wanted, start, 1, share, loss).expect("fine")
+}
+
 fn need(wanted: u32, certainty: f64, share: Yield) -> (u32, f64) {
-    let chance = |m| chance(wanted, m, 1, share, NONE_LOST);
+    let chance = |m| sure(wanted, m, share, NONE_LOST);
     let start = (wanted..).find(|&m| chance(m) >= certainty).expect("some");
     (start, chance(start))
 }
 
 #[test]
 fn bin_a() {
-    close(chance(10, 12, 1, Yield::Known(0.9), NONE_LOST), row("bin_a")[0], 1e-5);
+    close(sure(10, 12, Yield::Known(0.9), NONE_LOST), row("bin_a")[0], 1e-5);
 }
 
 #[test]
@@ -71,9 +76,9 @@ fn beta() {
 #[test]
 fn betabin() {
     let expected = row("betabin");
-    close(chance(10, 12, 1, EIGHT_OF_TEN, NONE_LOST), expected[0], 1e-5);
-    close(chance(10, 12, 1, Yield::Known(0.8), NONE_LOST), expected[2], 1e-5);
-    close(chance(10, 12, 1, Yield::Known(0.75), NONE_LOST), expected[4], 1e-5);
+    close(sure(10, 12, EIGHT_OF_TEN, NONE_LOST), expected[0], 1e-5);
+    close(sure(10, 12, Yield::Known(0.8), NONE_LOST), expected[2], 1e-5);
+    close(sure(10, 12, Yield::Known(0.75), NONE_LOST), expected[4], 1e-5);
 }
 
 #[test]
@@ -89,8 +94,8 @@ fn betabin_need() {
 #[test]
 fn plate() {
     let share = Yield::Known(0.95);
-    close(chance(10, 12, 1, share, LoadLoss::Known(0.05)), row("plate")[0], 1e-5);
-    close(chance(10, 12, 1, share, NONE_LOST), row("plate")[1], 1e-5);
+    close(sure(10, 12, share, LoadLoss::Known(0.05)), row("plate")[0], 1e-5);
+    close(sure(10, 12, share, NONE_LOST), row("plate")[1], 1e-5);
 }
 
 #[test]

@@ -44,7 +44,9 @@ fn loads_and_starts_are_the_fewest() {
             let plan = plan(&asked).expect("plans").value;
             let (start, loads) = (plan.start, plan.per_load.len() as u32);
             let capacity = plan.packing.as_ref().expect("plate").places_mm.len() as u32;
-            let at = |start, loads| chance(wanted, start, loads, Yield::Learnt(Experience { made: 40, good: 36 }), LoadLoss::Known(loss));
+            let at = |start, loads| {
+                chance(wanted, start, loads, Yield::Learnt(Experience { made: 40, good: 36 }), LoadLoss::Known(loss)).expect("fine")
+            };
             assert!(start == wanted || at(start - 1, loads) < 0.95, "{loss} {wanted} {start} {loads}");
             assert!(at(start, loads) >= 0.95 && start <= loads * capacity);
             let fewer = (loads - 1) * capacity;
@@ -70,7 +72,7 @@ fn chance_by_playing_it_out() {
     ] {
         let mut dice = Sampler::new(7);
         let enough = (0..40_000).filter(|_| play(&mut dice, share, loss, start, loads) >= 20).count();
-        let found = chance(20, start, loads, share, loss);
+        let found = chance(20, start, loads, share, loss).expect("fine");
         assert!((found - enough as f64 / 40_000.0).abs() < 0.0075, "{found} played {}", enough as f64 / 40_000.0);
     }
 }
@@ -130,4 +132,42 @@ fn a_large_run_is_planned() {
     let asked = PlanInput { wanted: 1000, plate, footprint_mm: Some(28.0), experience: Some(Experience { made: 9, good: 4 }), ..input() };
     let plan = plan(&asked).expect("plans").value;
     assert!(plan.start > 2_000 && plan.curve.len() <= 202, "{}", plan.start);
+}
+
+/// Whatever numbers come in, a plan or an error comes out, and every number of a plan is finite.
+#[test]
+fn nasty_numbers() {
+    let nasty = [f64::NAN, f64::INFINITY, f64::NEG_INFINITY, -1.0, 0.0, 1e-300, 1e300, 7.5];
+    let counts = [0, 1, 24, 1000, u32::MAX];
+    let mut dice = Sampler::new(1);
+    let mut plans = 0;
+    for _ in 0..1_500 {
+        let mut number = |usual: f64| if dice.uniform() < 0.9 { usual } else { nasty[dice.below(nasty.len())] };
+        let mut asked = PlanInput {
+            certainty: Some(number(0.9)),
+            plate: Some(Plate { width_mm: number(130.0), depth_mm: number(80.0), gap_mm: number(4.0) }),
+            // One place on the plate: no search for more.
+            footprint_mm: Some(number(66.0)),
+            part_ml: Some(number(5.0)),
+            extras: Some(Extras { supports_share: number(0.2), loss_share: number(0.1), vat_least_ml: number(40.0) }),
+            time: Some(LoadTime { height_mm: number(30.0), layer_mm: number(0.05), layer_s: number(9.0), handling_min: number(30.0) }),
+            prices: Some(Prices { resin_per_ml: number(0.1), bench_per_hour: number(4.0), per_load: number(2.0), per_start: number(0.3) }),
+            load_loss: Some(LoadLoss::Known(number(0.01))),
+            ..input()
+        };
+        asked.wanted = if dice.uniform() < 0.9 { 24 } else { counts[dice.below(5)] };
+        asked.experience = (dice.uniform() < 0.8).then(|| Experience { made: counts[dice.below(5)], good: counts[dice.below(5)] });
+        if let Ok(noted) = plan(&asked) {
+            let plan = noted.value;
+            let numbers = [
+                plan.chance,
+                plan.resin.map_or(0.0, |r| r.total_ml),
+                plan.minutes.map_or(0.0, |m| m[1]),
+                plan.cost.map_or(0.0, |c| c.per_good),
+            ];
+            assert!(numbers.iter().all(|v| v.is_finite()), "{plan:?}");
+            plans += 1;
+        }
+    }
+    assert!(plans > 50, "{plans}");
 }

@@ -4,9 +4,10 @@ use super::{
     MOST_CELLS, MOST_SAMPLES, Problems, Readings, Sample, check_shares, is_wavelength, number, shown, to_shares, too_long, upward,
 };
 use crate::CieError;
+use std::borrow::Cow;
 
-/// Reads lines of `nm, reflectance` (or several reflectances, one a sample), commas, semicolons or tabs between; lines with `#` in front
-/// and empty lines are passed over; a first line without numbers names the columns.
+/// Reads lines of `nm, reflectance` (or several reflectances, one a sample), commas, semicolons or tabs between, with a decimal comma where
+/// semicolons part the cells; lines with `#` in front and empty lines are passed over; a first line without numbers names the columns.
 ///
 /// # Errors
 /// [`CieError::Unreadable`] with every problem and its line.
@@ -21,7 +22,7 @@ pub fn read_csv(text: &str) -> Result<Readings, CieError> {
         if cells.len() > MOST_CELLS {
             problems.add(line, format!("{} cells were found; at most {MOST_CELLS} are read", cells.len()));
         } else if rows.is_empty() && names.is_empty() && cells[0].parse::<f64>().is_err() {
-            names = cells.iter().map(|cell| (*cell).to_string()).collect();
+            names = cells.iter().map(|cell| cell.to_string()).collect();
         } else if let Some(row) = row(line, &cells, &mut problems) {
             rows.push((line, row));
         }
@@ -31,18 +32,25 @@ pub fn read_csv(text: &str) -> Result<Readings, CieError> {
 }
 
 /// Lines that say something, with their number and cells.
-fn lines(text: &str) -> impl Iterator<Item = (usize, Vec<&str>)> {
+fn lines<'a>(text: &'a str) -> impl Iterator<Item = (usize, Vec<Cow<'a, str>>)> {
+    let has_semicolons = text.contains(';');
     let said = text
         .trim_start_matches('\u{feff}')
         .lines()
         .enumerate()
         .filter(|(_, line)| !line.trim().is_empty() && !line.trim().starts_with('#'));
-    said.map(|(i, line)| (i + 1, line.split([',', ';', '\t']).map(|cell| cell.trim().trim_matches('"')).collect()))
+    // Where semicolons part the cells, a comma is a decimal sign.
+    let cells = move |line: &'a str| -> Vec<Cow<'a, str>> {
+        let parts: Vec<&str> = if has_semicolons { line.split([';', '\t']).collect() } else { line.split([',', '\t']).collect() };
+        let plain = parts.into_iter().map(|cell| cell.trim().trim_matches('"'));
+        plain.map(|cell| if has_semicolons { Cow::Owned(cell.replace(',', ".")) } else { Cow::Borrowed(cell) }).collect()
+    };
+    said.map(move |(i, line)| (i + 1, cells(line)))
 }
 
-fn row(line: usize, cells: &[&str], problems: &mut Problems) -> Option<Vec<f64>> {
+fn row(line: usize, cells: &[Cow<str>], problems: &mut Problems) -> Option<Vec<f64>> {
     if cells.len() < 2 {
-        problems.add(line, format!("`{}` stands alone; `nm, reflectance` is expected", shown(cells[0])));
+        problems.add(line, format!("`{}` stands alone; `nm, reflectance` is expected", shown(&cells[0])));
         return None;
     }
     let row: Option<Vec<f64>> = cells.iter().map(|cell| number(cell, line, "`nm, reflectance`", problems)).collect();
