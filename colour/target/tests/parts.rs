@@ -61,7 +61,8 @@ fn renders_are_read_to_their_doubt() {
     let photo = photo("front.jpg");
     let outline = Polygon::new(FRONT_OUTLINE, "the part").expect("a region");
     let neutral = NeutralPatch { polygon: Polygon::new(FRONT_CARD, "the card").expect("a region"), reflectance: 0.18 };
-    let axis = Some(Axis { rod_entry: [550.0, 840.0], free_end: [1130.0, 700.0], tilt_deg: Some(8.0) });
+    let clicks = Axis { rod_entry: [550.0, 840.0], free_end: [1130.0, 700.0], tilt_deg: Some(8.0) };
+    let axis = Some(clicks);
     let view = PartView {
         picture: &photo.picture,
         name: "front",
@@ -85,7 +86,7 @@ fn renders_are_read_to_their_doubt() {
     assert_eq!(reading, read_part(&view).expect("reads").value, "same input, same numbers");
 
     // With the two clicks alone and no outline: less sure, and still true.
-    let strip = axis.expect("given").strip().expect("a region");
+    let strip = clicks.strip().expect("a region");
     let spot = read_spot(&PartView { outline: &strip, ..view }).expect("reads").value;
     assert!(spot.sigma[0] > reading.sigma[0], "{:?}", spot.sigma);
     let held = (0..3).all(|i| (spot.lab[i] - FRONT_LAB[i]).abs() <= 1.96 * spot.sigma[i]);
