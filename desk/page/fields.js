@@ -55,7 +55,8 @@ export const SLIPS = {
   run: [
     { title: "The batch", table: "run", list: false, fields: [
       { key: "wanted", label: "Good parts wanted", kind: "number" }, { key: "made", label: "Made so far", kind: "number" }, { key: "good", label: "good among them", kind: "number" },
-      { key: "certainty", label: "Certainty", kind: "number", hint: "0.95" }, { key: "waste", label: "Share of resin lost", kind: "number", hint: "0.3" }, { key: "vat_ml", label: "Least in the vat, mL", kind: "number" } ] },
+      { key: "certainty", label: "Certainty", kind: "number", hint: "0.95" }, { key: "supports", label: "Supports, share of the parts", kind: "number", hint: "0.3" },
+      { key: "loss", label: "Resin lost, share", kind: "number", hint: "0.1" }, { key: "vat_least_ml", label: "Least in the vat, mL", kind: "number" }, { key: "load_loss", label: "Chance that a load is lost", kind: "number", hint: "0.05" } ] },
     { title: "The plate", table: "run.plate", list: false, fields: [
       { key: "width_mm", label: "Width, mm", kind: "number" }, { key: "depth_mm", label: "Depth, mm", kind: "number" }, { key: "gap_mm", label: "Gap between parts, mm", kind: "number" } ] },
   ],

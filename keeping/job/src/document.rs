@@ -388,12 +388,54 @@ pub struct Run {
     /// Certainty of enough good parts, 0..1; 0.95 if left out.
     #[serde(default)]
     pub certainty: Option<f64>,
-    /// Share of the resin lost in supports, cups and filters; 0.3 if left out.
+    /// Supports and feet, as a share of the parts' volume; 0.3 if left out.
     #[serde(default)]
-    pub waste: Option<f64>,
+    pub supports: Option<f64>,
+    /// What sticks to parts, vat and cups, as a share; 0.1 if left out.
+    #[serde(default)]
+    pub loss: Option<f64>,
     /// Least filling of the vat, mL.
     #[serde(default)]
-    pub vat_ml: Option<f64>,
+    pub vat_least_ml: Option<f64>,
+    /// Chance that a whole load is lost, 0..1.
+    #[serde(default)]
+    pub load_loss: Option<f64>,
+    /// How long a load takes.
+    #[serde(default)]
+    pub load_time: Option<LoadTime>,
+    /// What things cost, in one currency.
+    #[serde(default)]
+    pub prices: Option<Prices>,
+}
+
+/// How long a load takes.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct LoadTime {
+    /// Layer, mm.
+    pub layer_mm: f64,
+    /// Seconds a layer: light, lift and settle.
+    pub layer_s: f64,
+    /// Filling, levelling, washing and curing of one load, minutes.
+    pub handling_min: f64,
+}
+
+/// Prices, in any one currency.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Prices {
+    /// Tinted resin, a mL.
+    #[serde(default)]
+    pub resin_per_ml: f64,
+    /// The bench, an hour of load time.
+    #[serde(default)]
+    pub bench_per_hour: f64,
+    /// Whatever each load costs besides: gloves, solvent, film.
+    #[serde(default)]
+    pub per_load: f64,
+    /// Whatever each start costs besides: insert, finishing.
+    #[serde(default)]
+    pub per_start: f64,
 }
 
 /// A plate.

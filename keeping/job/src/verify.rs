@@ -252,11 +252,27 @@ impl Check {
         if let Some(certainty) = run.certainty {
             self.range(at("certainty"), certainty, 0.5, 0.999_9, "certainty");
         }
-        if let Some(waste) = run.waste {
-            self.range(at("waste"), waste, 0.0, 10.0, "share lost (30 % is 0.3)");
+        for (key, value, high, what) in [
+            ("supports", run.supports, 10.0, "of the parts' volume (30 % is 0.3)"),
+            ("loss", run.loss, 10.0, "share lost (10 % is 0.1)"),
+            ("vat_least_ml", run.vat_least_ml, 100_000.0, "mL"),
+            ("load_loss", run.load_loss, 0.99, "chance of losing a load (5 % is 0.05)"),
+        ] {
+            if let Some(value) = value {
+                self.range(at(key), value, 0.0, high, what);
+            }
         }
-        if let Some(vat) = run.vat_ml {
-            self.range(at("vat_ml"), vat, 0.0, 100_000.0, "mL");
+        if let Some(time) = &run.load_time {
+            for (key, value, low, high, what) in
+                [("layer_mm", time.layer_mm, 0.001, 10.0, "mm of layer"), ("layer_s", time.layer_s, 0.0, 1e5, "seconds a layer"), ("handling_min", time.handling_min, 0.0, 1e5, "minutes of handling")]
+            {
+                self.range(vec![Key("run"), Key("load_time"), Key(key)], value, low, high, what);
+            }
+        }
+        if let Some(prices) = &run.prices {
+            for (key, value) in [("resin_per_ml", prices.resin_per_ml), ("bench_per_hour", prices.bench_per_hour), ("per_load", prices.per_load), ("per_start", prices.per_start)] {
+                self.range(vec![Key("run"), Key("prices"), Key(key)], value, 0.0, 1e9, "of one currency");
+            }
         }
     }
 

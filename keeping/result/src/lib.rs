@@ -377,4 +377,13 @@ pub struct RunResult {
     pub plate_mm: Option<[f64; 2]>,
     /// How the chance was worked out, in words.
     pub basis: String,
+    /// Minutes of one load, and of all.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub minutes: Option<[f64; 2]>,
+    /// Money for the whole run, in the document's currency.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub cost_total: Option<f64>,
+    /// Money per good part, spares counted as worth something.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub cost_per_good: Option<f64>,
 }

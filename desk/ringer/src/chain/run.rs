@@ -5,27 +5,36 @@ use super::evidence::Evidence;
 use crate::progress::Progress;
 use result::{JobResult, RunResult};
 
+/// Height of the feet and supports under a part (common practice, no source).
+const FEET_MM: f64 = 5.0;
+
 pub(super) fn work_out(evidence: &Evidence, sheet: &mut JobResult, progress: &Progress) {
     let Some(wanted) = &evidence.document.run else {
         sheet.missing("run", "no [run] says how many are wanted");
         return;
     };
     progress.step("planning the run");
-    // Read as "share lost" in the document; supports and what sticks to the tools are one figure there.
-    let extras = wanted.waste.map(|waste| run::Extras { supports_share: waste, loss_share: 0.0, vat_least_ml: wanted.vat_ml.unwrap_or(0.0) });
-    let extras = extras.or_else(|| wanted.vat_ml.map(|vat_least_ml| run::Extras { vat_least_ml, ..run::Extras::default() }));
+    let usual = run::Extras::default();
+    let any_extra = wanted.supports.or(wanted.loss).or(wanted.vat_least_ml).is_some();
+    let extras = any_extra.then(|| run::Extras {
+        supports_share: wanted.supports.unwrap_or(usual.supports_share),
+        loss_share: wanted.loss.unwrap_or(usual.loss_share),
+        vat_least_ml: wanted.vat_least_ml.unwrap_or(usual.vat_least_ml),
+    });
+    // Parts stand on their axis, on feet.
+    let height_mm = sheet.body.as_ref().map(|body| body.bounds_mm[1][2] - body.bounds_mm[0][2] + FEET_MM);
     let footprint_mm = sheet.body.as_ref().map(|body| body.bounds_mm[1][0] - body.bounds_mm[0][0]);
     let input = run::PlanInput {
         wanted: wanted.wanted,
         certainty: wanted.certainty,
         experience: wanted.made.zip(wanted.good).map(|(made, good)| run::Experience { made, good }),
-        load_loss: None,
+        load_loss: wanted.load_loss.map(run::LoadLoss::Known),
         plate: wanted.plate.as_ref().map(|p| run::Plate { width_mm: p.width_mm, depth_mm: p.depth_mm, gap_mm: p.gap_mm }),
         footprint_mm,
         part_ml: sheet.body.as_ref().map(|body| body.volume_mm3 / 1000.0),
         extras,
-        time: None,
-        prices: None,
+        time: wanted.load_time.as_ref().zip(height_mm).map(|(time, height_mm)| run::LoadTime { height_mm, layer_mm: time.layer_mm, layer_s: time.layer_s, handling_min: time.handling_min }),
+        prices: wanted.prices.as_ref().map(|p| run::Prices { resin_per_ml: p.resin_per_ml, bench_per_hour: p.bench_per_hour, per_load: p.per_load, per_start: p.per_start }),
     };
     match run::plan(&input) {
         Err(error) => {
@@ -54,5 +63,8 @@ fn told(plan: run::Plan, input: &run::PlanInput) -> RunResult {
         footprint_mm: input.footprint_mm,
         plate_mm: input.plate.map(|plate| [plate.width_mm, plate.depth_mm]),
         basis: plan.basis,
+        minutes: plan.minutes,
+        cost_total: plan.cost.map(|cost| cost.total),
+        cost_per_good: plan.cost.map(|cost| cost.per_good),
     }
 }

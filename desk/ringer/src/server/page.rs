@@ -36,6 +36,7 @@ pub(super) async fn page(State(desk): State<Arc<Desk>>) -> Response {
                 meta name="viewport" content="width=device-width, initial-scale=1";
                 meta name="color-scheme" content="light dark";
                 title { (title) " \u{2013} job sheet" }
+                link rel="icon" href="data:,";
                 style { (PreEscaped(fonts)) (PreEscaped(sheet::style())) }
                 link rel="stylesheet" href="/page/live.css";
                 script type="module" src="/page/live.js" {}
