@@ -54,6 +54,20 @@ pub struct SizeOdds {
     pub against_sigmas: Option<f64>,
 }
 
+impl SizeOdds {
+    /// The likeliest round size other than the chosen one (or than the first, when none is chosen).
+    pub fn runner_up(&self) -> Option<&Candidate> {
+        let first = self.chosen.as_ref().or(self.candidates.first())?;
+        self.candidates.iter().find(|candidate| candidate.mm != first.mm)
+    }
+
+    /// Doubt a reading may have to decide between the two, mm: a quarter of the gap, so that each lies two sigmas from the middle.
+    pub fn deciding_sigma_mm(&self) -> Option<f64> {
+        let first = self.chosen.as_ref().or(self.candidates.first())?;
+        self.runner_up().map(|other| 0.25 * (other.mm - first.mm).abs())
+    }
+}
+
 /// A round size with its odds.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Candidate {

@@ -287,6 +287,56 @@ fn sampled_ratio(pinned_mm: f64, (scale, offset, own): (f64, f64, f64)) -> f64 {
     a / b
 }
 
+/// A photograph that shows everything 0.5 % too large, and every diameter 0.1 mm more: the sizes that are recognised put a size right
+/// that was never round.
+#[test]
+fn recognised_sizes_put_the_others_right() {
+    let lengths = [31.75, 25.4, 9.525, 15.875, 38.1];
+    let diameters = [22.225, 12.7, 19.05, 28.575];
+    let (scale, offset) = (1.005, 0.1);
+    let mut values: Vec<(f64, Kind)> = lengths.map(|mm| (mm * scale, Kind::Length)).to_vec();
+    values.extend(diameters.map(|mm| (mm * scale + offset, Kind::Diameter)));
+    values.push((20.13 * scale, Kind::Length));
+    values.push((17.21 * scale + offset, Kind::Diameter));
+    let mut evidence = with_shaft(evidence(&values, 0.03), 6.35);
+    evidence.systematics = sizes::Systematics { scale: 0.004, length_scale: 0.001, diameter_offset_mm: 0.06, own_mm: 0.01 };
+    let all = answer(&evidence);
+    assert!(all.system.inch > 0.95, "{:?}", all.system);
+    for (size, truth) in all.sizes.iter().zip(lengths.iter().chain(&diameters)) {
+        assert!((size.candidates[0].mm - truth).abs() < 1e-6, "{size:?}");
+    }
+    for (size, truth) in all.sizes.iter().rev().zip([17.21, 20.13]) {
+        assert!((size.refined_mm - truth).abs() < 2.0 * size.refined_sigma_mm && size.refined_sigma_mm < 0.06, "{size:?} meant {truth}");
+        assert!((size.refined_mm - truth).abs() < 0.5 * (size.measured_mm - truth).abs(), "{size:?} meant {truth}");
+    }
+    assert!((all.scale.value - 1.0 / scale).abs() < 0.004, "{:?}", all.scale);
+}
+
+#[test]
+fn some_of_each_is_mixed() {
+    let values = [22.0, 31.0, 14.5, 9.525, 19.05, 28.575, 17.0, 11.1125].map(|mm| (mm + 0.004, Kind::Length));
+    let mut evidence = evidence(&values, 0.012);
+    evidence.systematics = sizes::Systematics { scale: 0.0002, length_scale: 0.0, diameter_offset_mm: 0.0, own_mm: 0.005 };
+    let all = answer(&evidence);
+    // Mixed parts are rare (2 % before looking); eight sizes bring that far up.
+    assert!(all.system.mixed > 0.7, "{:?}", all.system);
+    assert_eq!(all.sizes.iter().map(|s| s.candidates[0].label.as_str()).collect::<Vec<_>>()[2..5], ["14.5 mm", "3/8 in", "3/4 in"]);
+}
+
+/// Trade notes, finding 1: a photograph can't settle 6.30 against 6.35 mm; a reading good to 0.0125 mm can.
+#[test]
+fn the_runner_up_is_named_with_the_reading_that_decides() {
+    let mut blunt = evidence(&[(6.32, Kind::Diameter)], 0.03);
+    blunt.decisions = [6.4, 6.2, 6.25, 6.5].map(|mm| Decision::Refuse { name: "size 0".into(), mm }).to_vec();
+    let size = &answer(&blunt).sizes[0];
+    let two = [size.candidates[0].label.as_str(), size.runner_up().expect("one").label.as_str()];
+    assert!(two.contains(&"1/4 in") && two.contains(&"6.3 mm"), "{two:?}");
+    assert!((size.deciding_sigma_mm().expect("two") - 0.0125).abs() < 1e-9);
+    blunt.decisions.push(Decision::Reading { name: "size 0".into(), mm: 6.345, sigma_mm: 0.0125 });
+    let sharp = &answer(&blunt).sizes[0];
+    assert!(sharp.candidates[0].label == "1/4 in" && sharp.candidates[0].odds > 3.0 * size.candidates[0].odds.min(0.3), "{sharp:?}");
+}
+
 #[test]
 fn nothing_and_nonsense_are_answered_in_words() {
     assert!(infer(&evidence(&[], 0.05)).is_ok());
