@@ -45,6 +45,20 @@ fn white_points() {
     }
 }
 
+/// Every light against its published chromaticity; most are given to four places, half a step of which is 5e-5.
+#[test]
+fn chromaticities_of_all_lights() {
+    let rows: Vec<&str> = include_str!("data/chromaticities.csv").lines().skip(2).collect();
+    assert_eq!(rows.len(), Light::ALL.len());
+    for row in rows {
+        let (name, rest) = row.split_once(',').expect("name first");
+        let found = white(Light::by_name(name).expect("known"), Observer::TwoDegree);
+        let sum = found.x + found.y + found.z;
+        let published = numbers(rest);
+        assert!((found.x / sum - published[0]).abs() <= 5e-5 && (found.y / sum - published[1]).abs() <= 5e-5, "{name} {found:?}");
+    }
+}
+
 #[test]
 fn lab_goes_there_and_back() {
     for &light in Light::ALL {
