@@ -40,6 +40,7 @@ impl Expectation {
 
 /// Profiles of sharp edges in luminance and in colour. JPEG keeps colour at half the pixels each way, which blurs it further.
 pub(crate) struct EdgeTables {
+    pub blur_px: f64,
     luminance: LimbTable,
     colour: LimbTable,
 }
@@ -48,7 +49,7 @@ impl EdgeTables {
     pub fn new(blur_px: f64, roughness: f64) -> Self {
         // Mean of two pixels, then a straight line between: standard deviations 0.58 and 0.82 px (box of 2, triangle of 2 + 2).
         let colour_blur = (blur_px * blur_px + 0.58 * 0.58 + 0.82 * 0.82).sqrt();
-        EdgeTables { luminance: LimbTable::new(blur_px, roughness), colour: LimbTable::new(colour_blur, roughness) }
+        EdgeTables { blur_px, luminance: LimbTable::new(blur_px, roughness), colour: LimbTable::new(colour_blur, roughness) }
     }
 }
 

@@ -2,24 +2,27 @@
 //!
 //! Pixel coordinates are continuous: (0, 0) is the corner of the first pixel, its centre is (0.5, 0.5).
 
-mod error;
 mod find;
-mod frame;
-mod light;
-mod palette;
-mod border;
+mod refine;
 mod rodlines;
 mod coarse;
 mod contour;
-mod rays;
-mod limb;
-mod edge;
 mod rims;
 mod rodfit;
 mod rod;
+mod joint;
+mod edge;
+mod limb;
+mod rays;
+mod border;
+mod palette;
+mod light;
+mod frame;
+mod notes;
+mod error;
 
 pub use error::OutlineError;
-pub use find::find;
+pub use find::{find, from_trace};
 
 /// Two clicks on the axis, px. Good to about 1 % of the picture's width.
 #[derive(Clone, Copy, Debug, PartialEq)]

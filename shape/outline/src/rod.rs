@@ -3,12 +3,13 @@
 use crate::Outline;
 use crate::contour::Contour;
 use crate::edge::EdgeFit;
-use crate::find::edge_points;
+use crate::refine::edge_points;
 use crate::frame::AxisFrame;
 use crate::rodfit::RodEdge;
 
-/// Divides the contour into rod and part: the part begins where the contour leaves the rod's straight edge for good.
-pub(crate) fn split(frame: AxisFrame, contour: &Contour, fits: &[Option<EdgeFit>], edges: [RodEdge; 2]) -> Outline {
+/// Divides the contour into rod and part: the part begins where the contour leaves the rod's straight edge for good. Also returns those two places,
+/// left and right, px.
+pub(crate) fn split(frame: AxisFrame, contour: &Contour, fits: &[Option<EdgeFit>], edges: [RodEdge; 2], biases_px: [f64; 2]) -> (Outline, [[f64; 2]; 2]) {
     let n = contour.points.len();
     let place: Vec<[f64; 2]> = (0..n)
         .map(|i| {
@@ -34,16 +35,18 @@ pub(crate) fn split(frame: AxisFrame, contour: &Contour, fits: &[Option<EdgeFit>
     let behind = |points: Vec<crate::EdgePoint>, joint: f64| -> Vec<crate::EdgePoint> {
         points.into_iter().filter(|p| (end..joint - 3.0).contains(&frame.from_px(p.at_px)[0])).collect()
     };
+    let joint_px = [(joint[0], edges[0].line), (joint[1], edges[1].line)].map(|(t, line)| frame.to_px(t, line.at(t)));
     let [left, right] = edges;
-    Outline {
+    let outline = Outline {
         part,
         rod_left: behind(left.points, joint[0]),
         rod_right: behind(right.points, joint[1]),
         rod_joint: Vec::new(),
-        part_bias_sigma_px: 0.2,
-        rod_bias_sigma_px: 0.2,
+        part_bias_sigma_px: biases_px[0],
+        rod_bias_sigma_px: biases_px[1],
         axis: frame.clicks(),
-    }
+    };
+    (outline, joint_px)
 }
 
 /// `t` where the rod ends, px: the place that best parts stretches with an edge from stretches without, both edges taken together.
