@@ -1,7 +1,7 @@
 //! Colours of made parts: lots that pass side by side, best pairs, distance to target and master.
 
 use crate::CheckError;
-use cie::{De00, De00Factors, Lab, SET_DE00, Verdict, ciede2000, ciede2000_parts, direction};
+use cie::{De00, De00Factors, Lab, Verdict, ciede2000, ciede2000_parts, direction};
 use quantity::{Note, Noted};
 
 /// Parts that can lie side by side.
@@ -40,7 +40,7 @@ pub struct Against {
 /// More parts than one bench lays out at once.
 const MOST_PARTS: usize = 500;
 
-/// The fewest lots in which any two parts differ by at most `limit` (usually [`SET_DE00`]), largest lot first.
+/// The fewest lots in which any two parts differ by at most `limit` (usually [`cie::SET_DE00`]), largest lot first.
 ///
 /// Fewest lots is a search that can grow without end: it is exact up to a fixed number of tries, and a note says when it stopped there.
 /// `sigma` is the doubt of a reading an axis; a note says when it swamps the limit.
@@ -266,6 +266,3 @@ fn check(labs: &[Lab]) -> Result<(), CheckError> {
     let wild = labs.iter().flat_map(|lab| lab.array()).find(|v| !(v.is_finite() && v.abs() <= 1000.0));
     wild.map_or(Ok(()), |found| Err(CheckError::Number { what: "a colour reading", found, expected: "Lab, each below 1000" }))
 }
-
-// The limit of a set is the colour crate's; this keeps the two from drifting apart in words.
-const _: () = assert!(SET_DE00 == 1.0);
