@@ -71,6 +71,8 @@ pub(crate) struct Aim {
     pub shares: Vec<f64>,
     pub labs: Vec<Lab>,
     pub covariance: DMatrix<f64>,
+    /// Root of the matrix that makes the square of a small step at the target its CIEDE2000 squared; block diagonal.
+    pub metric: DMatrix<f64>,
 }
 
 impl Aim {
@@ -81,7 +83,7 @@ impl Aim {
         within("target, colourants", goal.most_colourants as f64, 1.0..=4.0, "1 to 4 colourants")?;
         within("target, lights", goal.wanted.len() as f64, 1.0..=8.0, "1 to 8 lights")?;
         let rows = 3 * goal.wanted.len();
-        let mut aim = Aim { weights: vec![], shares: vec![], labs: vec![], covariance: DMatrix::zeros(rows, rows) };
+        let mut aim = Aim { weights: vec![], shares: vec![], labs: vec![], covariance: DMatrix::zeros(rows, rows), metric: DMatrix::zeros(0, 0) };
         for (i, wanted) in goal.wanted.iter().enumerate() {
             within("target, L", wanted.lab[0], -1.0..=120.0, "0 to 100")?;
             within("target, a", wanted.lab[1], -200.0..=200.0, "-200 to 200")?;
@@ -99,6 +101,7 @@ impl Aim {
         }
         let sum: f64 = aim.shares.iter().sum();
         aim.shares.iter_mut().for_each(|s| *s /= sum);
+        aim.metric = aim.metric_root();
         debug_assert!(aim.weights.iter().all(|w| w.rows().len() == BANDS));
         Ok(aim)
     }
@@ -116,8 +119,8 @@ impl Aim {
         squares.sum::<f64>().sqrt()
     }
 
-    /// Root of the matrix that makes the square of a small step at the target its CIEDE2000 squared, by differences; block diagonal.
-    pub fn metric(&self) -> DMatrix<f64> {
+    /// By differences.
+    fn metric_root(&self) -> DMatrix<f64> {
         let rows = 3 * self.labs.len();
         let mut all = DMatrix::zeros(rows, rows);
         for (i, want) in self.labs.iter().enumerate() {

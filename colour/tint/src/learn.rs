@@ -318,6 +318,13 @@ impl Model {
         }
     }
 
+    /// How badly the colour of a mix is known, the scatter of its doses included: root mean square, in CIEDE2000 at the aim.
+    pub(crate) fn doubt(&self, mix: &Mix, aim: &crate::goal::Aim) -> f64 {
+        let probe = self.probe(mix, &aim.eyes());
+        let covariance = self.covariance_after(&probe, &probe) + probe.dosing(mix);
+        (&aim.metric * covariance * aim.metric.transpose()).trace().max(0.0).sqrt()
+    }
+
     /// The colour of `drops` (in the order of the bench's colourants) in `volume_ml` of bare resin, under each of `lights`.
     pub fn predict(&self, volume_ml: f64, drops: &[u32], lights: &[&Weights]) -> Prediction {
         let eyes: Vec<Eye> = lights.iter().map(|w| Eye::Lab(w)).collect();

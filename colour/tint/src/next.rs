@@ -4,7 +4,7 @@ use crate::bench::{Bench, Mix, Reading};
 use crate::forward::Eye;
 use crate::goal::{Aim, Amounts, Goal};
 use crate::learn::{Model, Prediction};
-use crate::optimum::{Optimum, nearest, optima};
+use crate::optimum::{Optimum, optima, surest};
 use crate::recipes::Recipe;
 use crate::task::Task;
 use crate::{Note, Noted, TintError};
@@ -46,8 +46,9 @@ pub fn next_chip(model: &Model, goal: &Goal, found: &[Recipe]) -> Result<Noted<O
             why: "the bare resin: everything else is seen through it".into(),
         }));
     }
-    let centre = nearest(&optima(model, &aim, &in_drops(bench, goal, goal.volume_ml)?, goal.most_colourants)).cloned();
-    let Some(centre) = centre else { return plain(None) };
+    let task = in_drops(bench, goal, goal.volume_ml)?;
+    let optima = optima(model, &aim, &task, goal.most_colourants);
+    let Some(centre) = surest(model, &aim, &task, &optima).cloned() else { return plain(None) };
     let unseen =
         |i: usize| !bench.chips.iter().any(|chip| bench.mix(chip).is_ok_and(|m| m.ml[i] > 0.0)) && bench.colourants[i].shelf.is_none();
     if let Some(i) = (0..bench.colourants.len()).find(|&i| unseen(i)) {
@@ -73,7 +74,7 @@ fn in_drops(bench: &Bench, goal: &Goal, volume_ml: f64) -> Result<Task, TintErro
 
 /// Why no further chip helps: the readings, the target or the drops are the floor.
 fn floor(model: &Model, goal: &Goal, aim: &Aim, de00: f64, bound: f64) -> Note {
-    let target = (aim.metric() * &aim.covariance * aim.metric().transpose()).trace().sqrt();
+    let target = (&aim.metric * &aim.covariance * aim.metric.transpose()).trace().sqrt();
     let sigma = typical_sigma(model.bench());
     let settle = if de00 > 0.7 * bound {
         "the colourants and drops at hand come no nearer: see the notes on the recipe"
@@ -114,11 +115,11 @@ struct Telling {
 /// Among the recipe in every volume: the one after which the recipe's colour is known best for its price.
 fn most_telling(model: &Model, goal: &Goal, aim: &Aim, centre: &Optimum) -> Result<Option<Telling>, TintError> {
     let bench = model.bench();
-    let (metric, eyes) = (aim.metric(), aim.eyes());
+    let (metric, eyes) = (&aim.metric, aim.eyes());
     let pot = in_drops(bench, goal, goal.volume_ml)?.mix(&centre.units);
     let there = model.probe(&pot, &eyes);
     let now = model.foretell(&pot, &eyes);
-    let loss = |covariance: &DMatrix<f64>| (&metric * covariance * metric.transpose()).trace();
+    let loss = |covariance: &DMatrix<f64>| (metric * covariance * metric.transpose()).trace();
     let sigma = typical_sigma(bench);
     let mut best: Option<(f64, f64, Vec<u32>, DMatrix<f64>)> = None;
     for volume in VOLUMES_ML {

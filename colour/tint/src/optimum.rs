@@ -17,8 +17,14 @@ pub(crate) struct Optimum {
 
 /// The best mix in broken units of each set of at most `most` colourants, in the order of [`subsets`].
 pub(crate) fn optima(model: &Model, aim: &Aim, task: &Task, most: usize) -> Vec<Optimum> {
-    let metric = aim.metric();
-    subsets(task.limits.most.len(), most).into_iter().map(|used| optimum(model, aim, task, &metric, used)).collect()
+    subsets(task.limits.most.len(), most).into_iter().map(|used| optimum(model, aim, task, used)).collect()
+}
+
+/// The one expected to come nearest, its doubt counted.
+pub(crate) fn surest<'a>(model: &Model, aim: &Aim, task: &Task, optima: &'a [Optimum]) -> Option<&'a Optimum> {
+    let expected = |o: &Optimum| o.miss.hypot(model.doubt(&task.mix(&o.units), aim));
+    let scored = optima.iter().map(|o| (expected(o), o));
+    scored.fold(None, |best: Option<(f64, &Optimum)>, new| if best.is_none_or(|b| new.0 < b.0 - 1e-3) { Some(new) } else { best }).map(|b| b.1)
 }
 
 /// The nearest of them; a further colourant must bring a thousandth.
@@ -27,7 +33,8 @@ pub(crate) fn nearest(optima: &[Optimum]) -> Option<&Optimum> {
 }
 
 /// Levenberg-Marquardt on units, kept within 0 and the limits; the metric is that of CIEDE2000 at the target.
-fn optimum(model: &Model, aim: &Aim, task: &Task, metric: &DMatrix<f64>, used: Vec<usize>) -> Optimum {
+fn optimum(model: &Model, aim: &Aim, task: &Task, used: Vec<usize>) -> Optimum {
+    let metric = &aim.metric;
     let want = DVector::from_iterator(3 * aim.labs.len(), aim.labs.iter().flat_map(|l| l.array()));
     let most: Vec<f64> = used.iter().map(|&i| f64::from(task.limits.most[i])).collect();
     let look = |units: &[f64]| {

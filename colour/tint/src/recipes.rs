@@ -1,13 +1,12 @@
 //! Recipes: the best in whole units, proven, and runners-up that are cheaper or steadier.
 
 use crate::goal::{Aim, Goal, Odds};
-use crate::lattice::Lattice;
+use crate::lattice::{Lattice, MOST_USED};
 use crate::learn::Model;
 use crate::optimum::{Optimum, nearest, optima};
-use crate::search::{Held, Shared, search};
+use crate::search::{Doubts, Held, Shared, search};
 use crate::task::Task;
 use crate::{Amounts, Noted, TintError, advice};
-use nalgebra::DVector;
 use rayon::prelude::*;
 use std::collections::BTreeMap;
 
@@ -26,7 +25,7 @@ pub struct Recipe {
     pub de00: f64,
     /// Chance of the tolerance, and what is kept in 95 of 100 cases: all doubt of the pot, the doses and the target counted.
     pub odds: Odds,
-    /// Whether it is proven that no mix within the limits comes nearer by this model.
+    /// Whether it is proven that no mix within the limits is expected to come nearer by this model.
     pub proven: bool,
     /// Why it is listed.
     pub merit: Merit,
@@ -35,7 +34,7 @@ pub struct Recipe {
 /// What a recipe is listed for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Merit {
-    /// Nearest to the target.
+    /// Expected to come nearest to the target.
     Best,
     /// Fewer colourants or drops, nearly as near.
     Cheaper,
@@ -46,9 +45,12 @@ pub enum Merit {
 /// The best whole-unit recipe, then runners-up; notes say when the target is out of reach and what would help, and when the pot is too small
 /// for whole drops.
 ///
-/// - **Proven** by exact search over all sets of at most `most_colourants` (the bound and its proof stand at `Lattice::bound`), with the chips'
-///   correction beyond the law held at its value at the best broken-drop mix: it varies slowly, by about a factor e in load. In grams the
-///   best is proven to 0.01 CIEDE2000, for steps may be thousands.
+/// - **Best** is what is expected to come nearest: the predicted difference and its doubt, root mean square. Of two mixes that the model thinks
+///   equal the better known one wins; else the search would run off to mixes that no chip vouches for.
+/// - **Proven** by exact search over all sets of at most `most_colourants` (the bound and its proof stand at `Lattice::bound`), with two
+///   things held in steps, for both vary slowly (by about a factor e in load): the chips' correction beyond the law, at its value for the
+///   best broken-drop mix of each set; the doubt, by groups of doses within a factor 1.3. In grams the best is proven to 0.01 CIEDE2000, for
+///   steps may be thousands.
 ///
 /// # Errors
 /// A goal that cannot be.
@@ -58,7 +60,7 @@ pub fn recipes(model: &Model, goal: &Goal) -> Result<Noted<Vec<Recipe>>, TintErr
     let question = Question { model, goal, aim: &aim, task: &task };
     let optima = optima(model, &aim, &task, goal.most_colourants);
     let Some(best) = nearest(&optima) else { return Ok(Noted { value: vec![], notes: vec![] }) };
-    let found = question.found(&optima, best);
+    let found = question.found(&optima);
     let value = question.chosen(&found);
     let notes = advice::notes(&question, best, value.first());
     Ok(Noted { value, notes })
@@ -86,15 +88,17 @@ const NEARLY: f64 = 0.3;
 
 impl Question<'_> {
     /// The best mixes for each number of colourants, as far as they come within `NEARLY` of the best.
-    pub fn found(&self, optima: &[Optimum], anchor: &Optimum) -> Found {
+    pub fn found(&self, optima: &[Optimum]) -> Found {
         // First without proof: broken drops rounded. That gives the search a small radius to start from.
-        let mut rough: Vec<Held> = optima.iter().flat_map(|o| self.rounded(o, &anchor.correction)).collect();
+        let mut rough: Vec<Held> = optima.iter().flat_map(|o| self.rounded(o)).collect();
         rough.sort_by(Held::order);
         let nearest = rough.first().map_or(f64::INFINITY, |h| h.score);
         let best_count = rough.first().map_or(0, |h| h.units.iter().filter(|n| **n > 0).count());
         let nearly = nearest + NEARLY * self.goal.tolerance_de00;
         let slack = if matches!(self.goal.amounts, Amounts::Drops) { 0.0 } else { GRAM_GAP };
-        let mut proven = true;
+        // Where even the best is expected to miss by several tolerances, chips are wanted, not a proof.
+        let hopeless = nearest > TOO_VAGUE * self.goal.tolerance_de00.max(1.0);
+        let mut proven = !hopeless;
         let mut by_count: Vec<Vec<Held>> = vec![];
         let mut best = nearest;
         for count in 1..=self.goal.most_colourants.min(self.task.limits.most.len()) {
@@ -104,8 +108,8 @@ impl Question<'_> {
             // With fewer colourants a mix is worth telling if nearly as near; with more, only if nearer than all before.
             let reach = own.min(if count < best_count { nearly } else { best });
             let shared = Shared::new((reach.min(INFINITE) - slack).max(0.0));
-            let sets: Vec<&Vec<usize>> = optima.iter().map(|o| &o.used).filter(|used| used.len() == count).collect();
-            let held: Vec<Vec<Held>> = sets.par_iter().map(|used| self.searched(used, &anchor.correction, &shared)).collect();
+            let sets: Vec<&Optimum> = optima.iter().filter(|o| o.used.len() == count).collect();
+            let held: Vec<Vec<Held>> = if hopeless { vec![] } else { sets.par_iter().map(|set| self.searched(set, &shared)).collect() };
             proven &= !shared.exhausted();
             known.extend(held.into_iter().flatten());
             known.sort_by(Held::order);
@@ -117,31 +121,48 @@ impl Question<'_> {
         Found { by_count, proven }
     }
 
-    fn searched(&self, used: &[usize], shift: &DVector<f64>, shared: &Shared) -> Vec<Held> {
-        let lattice = Lattice::new(&self.model.optics, self.aim, &self.task.pot, used.to_vec(), shift);
-        search(&lattice, &self.task.limits, 1, shared)
+    fn searched(&self, set: &Optimum, shared: &Shared) -> Vec<Held> {
+        let lattice = self.lattice(set);
+        let doubt = |units: &[f64; MOST_USED]| self.doubt(&set.used, units);
+        let most = set.used.iter().map(|&i| self.task.limits.most[i]).max().unwrap_or(0);
+        search(&lattice, &self.task.limits, &mut Doubts::new(&doubt, set.used.len(), most), 1, shared)
+    }
+
+    fn lattice<'b>(&'b self, set: &'b Optimum) -> Lattice<'b> {
+        Lattice::new(&self.model.optics, self.aim, &self.task.pot, set.used.clone(), &set.correction)
+    }
+
+    /// How badly the colour of a mix is known, the scatter of its doses included: root mean square in CIEDE2000.
+    fn doubt(&self, used: &[usize], units: &[f64; MOST_USED]) -> f64 {
+        let mut all = vec![0.0; self.task.limits.most.len()];
+        for (j, &i) in used.iter().enumerate() {
+            all[i] = units[j];
+        }
+        self.model.doubt(&self.task.mix(&all), self.aim)
     }
 
     /// The whole-unit neighbours of a broken-unit mix.
-    fn rounded(&self, optimum: &Optimum, shift: &DVector<f64>) -> Vec<Held> {
-        let lattice = Lattice::new(&self.model.optics, self.aim, &self.task.pot, optimum.used.clone(), shift);
+    fn rounded(&self, optimum: &Optimum) -> Vec<Held> {
+        let lattice = self.lattice(optimum);
+        let doubt = |units: &[f64; MOST_USED]| self.doubt(&optimum.used, units);
+        let mut doubts = Doubts::new(&doubt, optimum.used.len(), self.task.limits.most.iter().copied().max().unwrap_or(0));
         let mut lists: Vec<Vec<u32>> = vec![vec![]];
         for &i in &optimum.used {
             let floor = optimum.units[i].floor() as u32;
             let options: Vec<u32> = (floor.saturating_sub(1)..=floor + 2).filter(|n| *n > 0).collect();
             lists = lists.iter().flat_map(|list| options.iter().map(move |&n| [list.clone(), vec![n]].concat())).collect();
         }
-        let held = lists.into_iter().filter_map(|list| {
-            let (mut units, mut four) = (vec![0; self.task.limits.most.len()], [0; crate::lattice::MOST_USED]);
+        let spread = |list: Vec<u32>| {
+            let (mut units, mut four) = (vec![0; self.task.limits.most.len()], [0; MOST_USED]);
             for (j, &i) in optimum.used.iter().enumerate() {
                 (units[i], four[j]) = (list[j], list[j]);
             }
-            self.task.allows(&units).then(|| Held { score: lattice.score(&four), units })
-        });
-        let mut held: Vec<Held> = held.collect();
-        held.sort_by(Held::order);
-        held.truncate(KEEP);
-        held
+            self.task.allows(&units).then(|| (lattice.score(&four), units, four))
+        };
+        let mut near: Vec<(f64, Vec<u32>, [u32; MOST_USED])> = lists.into_iter().filter_map(spread).collect();
+        near.sort_by(|a, b| a.0.total_cmp(&b.0).then_with(|| a.1.cmp(&b.1)));
+        near.truncate(KEEP);
+        near.into_iter().map(|(miss, units, four)| Held { score: miss.hypot(doubts.at(&four)), units }).collect()
     }
 
     /// The best, and one runner-up for each merit.
@@ -193,5 +214,7 @@ impl Question<'_> {
 
 /// In grams the best is proven to this much CIEDE2000: a tenth of what the best instruments repeat to.
 const GRAM_GAP: f64 = 0.01;
+/// In tolerances, at least in CIEDE2000.
+const TOO_VAGUE: f64 = 4.0;
 /// No CIEDE2000 is larger.
 const INFINITE: f64 = 1e3;

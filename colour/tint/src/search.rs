@@ -2,6 +2,7 @@
 
 use crate::ball::ball;
 use crate::lattice::{Cell, Lattice, MOST_USED};
+use std::collections::BTreeMap;
 use std::sync::atomic::{AtomicU64, AtomicUsize, Ordering};
 
 /// What a mix may be.
@@ -16,7 +17,7 @@ pub(crate) struct Limits {
     pub share: Vec<f64>,
 }
 
-/// A mix held: its score and the units of all colourants.
+/// A mix held: its score (the difference to be expected) and the units of all colourants.
 #[derive(Clone, Debug, PartialEq)]
 pub(crate) struct Held {
     pub score: f64,
@@ -63,18 +64,74 @@ impl Shared {
     }
 }
 
-/// About five seconds on one core; beyond it the answer is given as not proven.
-const MOST_NODES: usize = 3_000_000;
+/// About a second on one core; beyond it the answer is given as not proven.
+const MOST_NODES: usize = 100_000;
 /// Covers rounding in scores and bounds (about 1e-13 of values up to 100).
 const MARGIN: f64 = 1e-9;
 /// A cell of so few mixes is looked at mix by mix: cheaper than another bound.
 const FEW: u64 = 4;
 
-/// The `keep` best mixes that use every colourant of the lattice and no other, as far as they lie within the shared radius.
+/// How badly the colour of a mix of `units` of the used colourants is known, in CIEDE2000.
+pub(crate) type Doubt<'a> = dyn Fn(&[f64; MOST_USED]) -> f64 + Sync + 'a;
+
+/// The doubt by steps: units are grouped so that a group's last is at most 1.3 times its first, and all mixes of the same groups take the doubt
+/// of the groups' middle. Doubt moves slowly with the doses, so nothing is lost, and it need not be bounded over cells.
+pub(crate) struct Doubts<'a> {
+    of: &'a Doubt<'a>,
+    n: usize,
+    /// First number of units of each group.
+    edges: Vec<u32>,
+    known: BTreeMap<[usize; MOST_USED], f64>,
+}
+
+impl<'a> Doubts<'a> {
+    pub fn new(of: &'a Doubt<'a>, n: usize, most: u32) -> Doubts<'a> {
+        let mut edges = vec![0, 1];
+        while let Some(&last) = edges.last().filter(|last| **last <= most) {
+            edges.push((last + 1).max((1.3 * f64::from(last)) as u32));
+        }
+        Doubts { of, n, edges, known: BTreeMap::new() }
+    }
+
+    fn group(&self, units: u32) -> usize {
+        self.edges.partition_point(|e| *e <= units).saturating_sub(1)
+    }
+
+    fn middle(&self, group: usize) -> f64 {
+        let end = self.edges.get(group + 1).map_or(self.edges[group], |e| e - 1);
+        0.5 * (f64::from(self.edges[group]) + f64::from(end))
+    }
+
+    pub fn at(&mut self, units: &[u32; MOST_USED]) -> f64 {
+        let mut groups = [0; MOST_USED];
+        for j in 0..self.n {
+            groups[j] = self.group(units[j]);
+        }
+        if let Some(known) = self.known.get(&groups) {
+            return *known;
+        }
+        let mut middles = [0.0; MOST_USED];
+        for j in 0..self.n {
+            middles[j] = self.middle(groups[j]);
+        }
+        let doubt = (self.of)(&middles).max(0.0);
+        self.known.insert(groups, doubt);
+        doubt
+    }
+
+    /// The doubt of the whole cell, if it lies within one group of each colourant.
+    fn of_cell(&mut self, cell: &Cell) -> Option<f64> {
+        (0..self.n).all(|j| self.group(cell.low[j]) == self.group(cell.high[j])).then(|| self.at(&cell.low))
+    }
+}
+
+/// The `keep` best mixes that use every colourant of the lattice and no other, as far as they lie within the shared radius. The score of a mix is
+/// the root of its predicted difference squared and its doubt squared: the difference to be expected.
 ///
-/// No mix within the final radius is missed: a cell, or part of one, is dropped only if [`Lattice::narrow`] proves that it exceeds the radius of that moment, which never
-/// is below the final one. So the result does not hang on the order of threads, though the work does.
-pub(crate) fn search(lattice: &Lattice, limits: &Limits, keep: usize, shared: &Shared) -> Vec<Held> {
+/// No mix within the final radius is missed: a cell, or part of one, is dropped only if [`Lattice::narrow`] proves that it exceeds the radius
+/// of that moment (less the doubt, where it is one for the cell), which never is below the final one. So the result does not hang on the
+/// order of threads, though the work does.
+pub(crate) fn search(lattice: &Lattice, limits: &Limits, doubts: &mut Doubts, keep: usize, shared: &Shared) -> Vec<Held> {
     let n = lattice.used.len();
     let mut root = Cell { low: [0; MOST_USED], high: [0; MOST_USED] };
     for (j, &i) in lattice.used.iter().enumerate() {
@@ -94,30 +151,41 @@ pub(crate) fn search(lattice: &Lattice, limits: &Limits, keep: usize, shared: &S
             continue;
         }
         if count(&cell, n) <= FEW {
-            each(&cell, n, &mut |units| take(lattice, limits, units, keep, &mut held, shared));
+            each(&cell, n, &mut |units| take(lattice, limits, doubts, units, keep, &mut held, shared));
             continue;
         }
         if shared.nodes.fetch_add(1, Ordering::Relaxed) > MOST_NODES {
             break;
         }
-        let Some((bound, narrowed)) = lattice.narrow(&cell, &scales, shared.radius() + MARGIN) else { continue };
+        let doubt = doubts.of_cell(&cell);
+        let room = shared.radius().powi(2) - doubt.unwrap_or(0.0).powi(2);
+        if room < 0.0 {
+            continue;
+        }
+        let Some((bound, narrowed)) = lattice.narrow(&cell, &scales, room.sqrt() + MARGIN) else { continue };
+        let bound = bound.max(0.0).hypot(doubt.unwrap_or(0.0));
         if 2 * count(&narrowed, n) <= count(&cell, n) {
             // It shrank by itself as much as halving would do: look again.
             stack.push((bound, narrowed));
         } else {
-            let (lower, upper) = halves(&narrowed, n, &weights);
+            let (lower, upper) = halves(&narrowed, n, &weights, doubts);
             stack.extend([(bound, upper), (bound, lower)]);
         }
     }
     held
 }
 
-fn take(lattice: &Lattice, limits: &Limits, units: &[u32; MOST_USED], keep: usize, held: &mut Vec<Held>, shared: &Shared) {
+fn take(lattice: &Lattice, limits: &Limits, doubts: &mut Doubts, units: &[u32; MOST_USED], keep: usize, held: &mut Vec<Held>, shared: &Shared) {
     if !fits(lattice, limits, &Cell { low: *units, high: *units }) {
         return;
     }
-    let score = lattice.score(units);
-    if !(score <= shared.radius() + MARGIN) {
+    let miss = lattice.score(units);
+    let within = |score: f64| score <= shared.radius() + MARGIN;
+    if !within(miss) {
+        return;
+    }
+    let score = miss.hypot(doubts.at(units));
+    if !within(score) {
         return;
     }
     let mut all = vec![0; limits.most.len()];
@@ -165,15 +233,26 @@ fn each(cell: &Cell, n: usize, visit: &mut impl FnMut(&[u32; MOST_USED])) {
     }
 }
 
-/// Halves the cell where its colour spreads most.
-fn halves(cell: &Cell, n: usize, weights: &[f64; MOST_USED]) -> (Cell, Cell) {
+/// Halves the cell where its colour spreads most: between groups of doubt first, at the edge nearest to the middle, then anywhere.
+fn halves(cell: &Cell, n: usize, weights: &[f64; MOST_USED], doubts: &Doubts) -> (Cell, Cell) {
     let spread = |j: usize| f64::from(cell.high[j] - cell.low[j]) * weights[j];
-    let widest =
-        (0..n).filter(|&j| cell.high[j] > cell.low[j]).max_by(|&a, &b| spread(a).total_cmp(&spread(b)).then(b.cmp(&a))).unwrap_or(0);
-    let middle = cell.low[widest] + (cell.high[widest] - cell.low[widest]) / 2;
+    let widest = |of: &dyn Fn(usize) -> bool| (0..n).filter(|j| of(*j)).max_by(|&a, &b| spread(a).total_cmp(&spread(b)).then(b.cmp(&a)));
+    let grouped = |j: usize| doubts.group(cell.low[j]) < doubts.group(cell.high[j]);
+    let (at, upper_low) = match widest(&grouped) {
+        Some(j) => {
+            let middle = 0.5 * (f64::from(cell.low[j]) + f64::from(cell.high[j]));
+            let edges = &doubts.edges[doubts.group(cell.low[j]) + 1..=doubts.group(cell.high[j])];
+            let edge = edges.iter().copied().min_by(|a, b| (f64::from(*a) - middle).abs().total_cmp(&(f64::from(*b) - middle).abs()));
+            (j, edge.unwrap_or(cell.high[j]))
+        }
+        None => {
+            let j = widest(&|j| cell.high[j] > cell.low[j]).unwrap_or(0);
+            (j, cell.low[j] + (cell.high[j] - cell.low[j]) / 2 + 1)
+        }
+    };
     let (mut lower, mut upper) = (*cell, *cell);
-    lower.high[widest] = middle;
-    upper.low[widest] = middle + 1;
+    lower.high[at] = upper_low - 1;
+    upper.low[at] = upper_low;
     (lower, upper)
 }
 

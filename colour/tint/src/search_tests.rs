@@ -5,7 +5,7 @@ use crate::forward::{FilmKind, Optics, Pigment};
 use crate::goal::{Aim, Goal};
 use crate::lattice::{Cell, Lattice, MOST_USED, Pot};
 use crate::optics::{BANDS, Surface};
-use crate::search::{Held, Limits, Shared, search};
+use crate::search::{Doubts, Held, Limits, Shared, search};
 use cie::Light;
 use nalgebra::DVector;
 use solve::Sampler;
@@ -110,8 +110,11 @@ fn search_finds_what_brute_force_finds() {
         let limits = Limits { least: (0..n).map(|_| s.below(3) as u32).collect(), most, all: 5 + s.below(30) as u32, share };
         let radius = if s.uniform() < 0.5 { 1e3 } else { s.between(0.1, 5.0) };
         let keep = 1 + s.below(5);
-        let found = search(&lattice, &limits, keep, &Shared::new(radius));
-        let wanted = brute(&lattice, &m.pot, &limits, keep, radius);
+        let size = if s.uniform() < 0.3 { 0.0 } else { s.between(0.0, 3.0) };
+        let doubt = |units: &[f64; MOST_USED]| size * (1.0 + (0.7 * units[0] - 0.3 * units[1] + units[2]).sin());
+        let mut doubts = Doubts::new(&doubt, n, 15);
+        let found = search(&lattice, &limits, &mut doubts, keep, &Shared::new(radius));
+        let wanted = brute(&lattice, &m.pot, &limits, &mut doubts, keep, radius);
         assert_eq!(found.len(), wanted.len(), "round {round}");
         for (a, b) in found.iter().zip(&wanted) {
             assert!((a.score - b.score).abs() < 1e-12 && a.units == b.units, "round {round}: {a:?} {b:?}");
@@ -119,7 +122,7 @@ fn search_finds_what_brute_force_finds() {
     }
 }
 
-fn brute(lattice: &Lattice, pot: &Pot, limits: &Limits, keep: usize, radius: f64) -> Vec<Held> {
+fn brute(lattice: &Lattice, pot: &Pot, limits: &Limits, doubts: &mut Doubts, keep: usize, radius: f64) -> Vec<Held> {
     let n = limits.most.len();
     let mut cell = Cell { low: [0; MOST_USED], high: [0; MOST_USED] };
     for j in 0..n {
@@ -133,7 +136,7 @@ fn brute(lattice: &Lattice, pot: &Pot, limits: &Limits, keep: usize, radius: f64
     let mut all: Vec<Held> = points(&cell, n)
         .iter()
         .filter(|p| allowed(p))
-        .map(|p| Held { score: lattice.score(p), units: p[..n].to_vec() })
+        .map(|p| Held { score: lattice.score(p).hypot(doubts.at(p)), units: p[..n].to_vec() })
         .filter(|h| h.score <= radius)
         .collect();
     all.sort_by(Held::order);
@@ -151,7 +154,7 @@ fn twelve_bottles_are_searched_through() {
     let mut best: Vec<Held> = vec![];
     for used in crate::optimum::subsets(12, 4) {
         let lattice = Lattice::new(&m.optics, &m.aim, &m.pot, used, &m.shift);
-        best.extend(search(&lattice, &limits, 8, &shared));
+        best.extend(search(&lattice, &limits, &mut Doubts::new(&|_| 0.0, 4, 40), 8, &shared));
     }
     assert!(!shared.exhausted(), "{} nodes", shared.nodes());
 }
