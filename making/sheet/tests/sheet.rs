@@ -3,7 +3,7 @@
 
 use job::Document;
 use result::{Assumption, Candidate, Dimension, JobResult, Warning};
-use sheet::{JobSheet, Material, Paper, html, pdf};
+use sheet::{JobSheet, Material, Paper, SheetError, SheetPhoto, html, pdf};
 
 const SAMPLE: &str = include_str!("../examples/sample_result.json");
 
@@ -287,5 +287,22 @@ fn day_colours_are_those_of_the_pictures() {
     for (srgb, name) in ink::palette::NAMED {
         let [r, g, b] = srgb;
         assert!(sheet::style().contains(&format!("{name}:#{r:02x}{g:02x}{b:02x}")), "{name}");
+    }
+}
+
+#[test]
+fn a_photo_that_is_none_is_told_and_odd_cut_outs_are_survived() {
+    let (mut document, result) = (demo(), sample());
+    document.photo[0].neutral =
+        Some(job::document::Neutral { polygon: vec![[f64::NAN, 1.0], [2.0, f64::INFINITY], [600.0, 500.0]], reflectance: 0.18 });
+    for crop_px in [[0.0, 0.0, 1600.0, 1200.0], [f64::NAN; 4], [0.0; 4], [-1e300, 0.0, 1e300, 1.0], [5.0, 5.0, 1e5, 1.0]] {
+        let photos = [SheetPhoto { name: "front".into(), jpeg: Vec::new(), crop_px }];
+        let mut sheet = sheet(&document, &result);
+        sheet.photos = &photos;
+        let page = without_fonts(&html(&sheet));
+        assert!(!page.contains("NaN") && pdf(&sheet, Paper::A4).is_ok(), "{crop_px:?}");
+        let broken = [SheetPhoto { jpeg: b"not a photo".to_vec(), ..photos[0].clone() }];
+        sheet.photos = &broken;
+        assert!(matches!(pdf(&sheet, Paper::A4), Err(SheetError::Ink(ink::InkError::Photo { .. }))), "{crop_px:?}");
     }
 }

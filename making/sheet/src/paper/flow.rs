@@ -31,6 +31,8 @@ pub struct Flow {
     size: [f64; 2],
     left: f64,
     y: f64,
+    /// From here down the margin column of this page is free.
+    margin_free_y: f64,
     pages: Vec<Page>,
     tables: u32,
 }
@@ -57,7 +59,7 @@ fn fitting(figure: &Figure) -> f64 {
 impl Flow {
     pub fn new(paper: Paper) -> Flow {
         let size = paper.size_mm();
-        let mut flow = Flow { size, left: left_of(size[0]), y: 0.0, pages: Vec::new(), tables: 0 };
+        let mut flow = Flow { size, left: left_of(size[0]), y: 0.0, margin_free_y: 0.0, pages: Vec::new(), tables: 0 };
         flow.turn();
         flow
     }
@@ -78,6 +80,7 @@ impl Flow {
     fn turn(&mut self) {
         self.pages.push(Page { width_mm: self.size[0], height_mm: self.size[1], pieces: Vec::new() });
         self.y = TOP_MM;
+        self.margin_free_y = TOP_MM;
     }
 
     /// Turns the page if less than `height` is left on this one.
@@ -174,6 +177,7 @@ impl Flow {
             self.put(self.left + 9.5, top + 1.7, Role::Decoration, sign.clone());
             let small = BODY.paint(GREY).size(3.2, 3.9);
             let lines = small.lines(MARGIN_MM, word);
+            self.margin_free_y = top + 8.2 + small.lead_mm * lines.len() as f64 + 1.0;
             self.put(self.left, top + 8.2, Role::Paragraph, small.figure(MARGIN_MM, &lines, Anchor::Start));
         }
         if !answer.is_empty() && beside {
@@ -229,7 +233,9 @@ impl Flow {
         let setting = BODY.face(Face::Bold);
         let names = setting.lines(MARGIN_MM, name);
         self.space(1.5);
+        self.y = self.y.max(self.margin_free_y);
         self.need(BODY.lead_mm * names.len().max(2) as f64);
+        self.margin_free_y = self.y + BODY.lead_mm * names.len() as f64;
         self.put(self.left, self.y, Role::Paragraph, setting.figure(MARGIN_MM, &names, Anchor::End));
         self.lines(BODY, self.main(), WIDE_MM, text);
         self.y += 2.2;

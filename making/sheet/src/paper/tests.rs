@@ -122,3 +122,20 @@ fn dates_are_read_only_where_they_are_dates() {
         assert_eq!(calendar_date(text), None, "{text}");
     }
 }
+
+/// The margin column holds one thing below the other: number and state, "Wanted", "Doubt".
+#[test]
+fn nothing_overlaps_in_the_margin() {
+    each_sheet(|pages, paper| {
+        for page in pages.iter().filter(|page| page.width_mm == paper.size_mm()[0]) {
+            let left = flow::block_corner(page)[0];
+            let margin: Vec<&Piece> = page.pieces.iter().filter(|piece| piece.at[0] == left && piece.figure.width_mm == 22.0).collect();
+            for (n, a) in margin.iter().enumerate() {
+                for b in &margin[n + 1..] {
+                    let apart = a.at[1] + a.figure.height_mm <= b.at[1] + 0.01 || b.at[1] + b.figure.height_mm <= a.at[1] + 0.01;
+                    assert!(apart, "{} and {}", a.figure.title, b.figure.title);
+                }
+            }
+        }
+    });
+}

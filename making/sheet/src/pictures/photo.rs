@@ -216,7 +216,10 @@ fn loupe(figure: &mut Figure, shown: Option<&SheetPhoto>, found: &PhotoResult, v
     let away = |edge: &[[f64; 2]], n: usize| {
         edge.get(n).map_or(f64::INFINITY, |p| (view.place(*p)[0] - centre[0]).hypot(view.place(*p)[1] - centre[1]))
     };
-    let nearest = |edge: &[[f64; 2]]| (0..edge.len()).min_by(|a, b| away(edge, *a).total_cmp(&away(edge, *b))).unwrap_or(0);
+    // A quiet stretch, away from rod and free end.
+    let nearest = |edge: &[[f64; 2]]| {
+        (edge.len() * 3 / 20..edge.len() * 17 / 20).min_by(|a, b| away(edge, *a).total_cmp(&away(edge, *b))).unwrap_or(0)
+    };
     let (l, r) = (nearest(&outline.left), nearest(&outline.right));
     let (edge, sigmas, spot) = if away(&outline.left, l) < away(&outline.right, r) {
         (&outline.left, &outline.left_sigma_px, l)

@@ -7,7 +7,7 @@ use ink::{Anchor, Face, Figure, Mark, polygon_steps};
 use result::{PieceResult, ProfileResult};
 
 /// Tallest half of the view, mm.
-const TALLEST_HALF_MM: f64 = 34.0;
+const TALLEST_HALF_MM: f64 = 30.0;
 
 /// The meridian with its doubt above the axis; the lines, arcs and curves to be made below it. `None` without enough points.
 pub fn profile(profile: &ProfileResult, width_mm: f64) -> Option<Figure> {

@@ -9,8 +9,11 @@ use result::RunResult;
 /// Most places that are drawn.
 const MOST_PLACES: usize = 500;
 
-/// The fullest plate seen from above. `None` without a plate.
+/// The fullest plate seen from above. `None` without a plate or places on it.
 pub fn plate(run: &RunResult, width_mm: f64) -> Option<Figure> {
+    if run.places_mm.is_empty() {
+        return None;
+    }
     let size = run.plate_mm.filter(|size| size.iter().all(|v| v.is_finite() && *v > 0.1 && *v < 1e5))?;
     let scale = ((width_mm - 12.0) / size[0]).min(70.0 / size[1]);
     let at = [10.0, 1.0];
