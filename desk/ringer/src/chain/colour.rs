@@ -130,11 +130,20 @@ fn in_photo(evidence: &Evidence, shape: Option<&Shape>, photo: &PhotoEvidence) -
             let view = light.view(photo, &entry.name, &outline_polygon, Some(axis), pose.map(|pose| pose.focal_px.0), region.as_ref());
             target::read_part(&view).map_err(|e| e.to_string())
         }
-        (None, Some(region)) => {
+        // A part is round; only where no part is shown does a marked region lie flat as the card does.
+        (None, Some(region)) if entry.shaft.is_none() => {
             let view = light.view(photo, &entry.name, &region, None, None, None);
             target::read_patch(&view, &region, "the marked region").map_err(|e| e.to_string())
         }
-        (None, None) => Err("where to read the colour is not known: no outline was found, and no `colour_region` is given".into()),
+        (None, region) => {
+            let axis = entry.axis.map(|[rod_entry, free_end]| Axis { rod_entry, free_end, tilt_deg: None });
+            let spot = match (region, axis) {
+                (Some(region), _) => region,
+                (None, Some(axis)) => axis.strip().map_err(|e| e.to_string())?,
+                (None, None) => return Err("where to read the colour is not known: no outline was found, and no `colour_region` is given".into()),
+            };
+            target::read_spot(&light.view(photo, &entry.name, &spot, axis, None, None)).map_err(|e| e.to_string())
+        }
     }
 }
 

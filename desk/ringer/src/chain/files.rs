@@ -15,6 +15,9 @@ use solid::{Body, DEFAULT_TRIANGLE_LIMIT};
 pub(super) const NAMES: [&str; 10] =
     ["result.json", "sheet.html", "sheet.pdf", "sheet-letter.pdf", "part.step", "part.stl", "part.3mf", "part.glb", "section.svg", "section.dxf"];
 
+/// Chord of the mesh that is only looked at, mm: a tenth of a pixel on a sharp screen.
+const VIEW_CHORD_MM: f64 = 0.02;
+
 /// Nothing is known of the colour: files that must name one take a mid grey.
 const NO_COLOUR: [u8; 3] = [128, 128, 128];
 
@@ -80,6 +83,10 @@ fn body_files(evidence: &Evidence, body: &Body, section: &Figure, sheet: &mut Jo
         }
     }
     files.push(("section.dxf".into(), export::dxf(body)));
+    match body.view_mesh(VIEW_CHORD_MM, DEFAULT_TRIANGLE_LIMIT).map_err(|e| e.to_string()).and_then(|mesh| export::gltf(&mesh, &document.title, material.srgb).map_err(|e| e.to_string())) {
+        Ok(bytes) => files.push(("part.glb".into(), bytes)),
+        Err(error) => refused.push(error),
+    }
     for why in refused {
         sheet.warn("body", None, format!("A file could not be made: {why}"), "Give a coarser `chord` in [body].");
     }

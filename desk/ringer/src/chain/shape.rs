@@ -89,9 +89,10 @@ fn outline_of(evidence: &Evidence, photo: &PhotoEvidence, memory: &mut Memory) -
     // The photo itself is told apart by where it is kept in memory: one decoded photo, one place.
     let key = format!("{} {:p} {clicks:?} {:?}", entry.file, Arc::as_ptr(&photo.photo), entry.outline);
     let search = || {
-        let found = match &entry.outline {
-            Some(_) => outline::find(&photo.photo.picture, clicks),
-            None => outline::find(&photo.photo.picture, clicks),
+        let found = match (&entry.outline, clicks) {
+            (Some(_), None) => return Err("a trace (`outline`) needs the two clicks (`axis`) beside it, to tell rod from free end".into()),
+            (Some(trace), Some(clicks)) => outline::from_trace(&photo.photo.picture, clicks, trace),
+            (None, clicks) => outline::find(&photo.photo.picture, clicks),
         };
         found.map_err(|e| e.to_string())
     };
@@ -127,7 +128,7 @@ fn camera(evidence: &Evidence, photo: &PhotoEvidence) -> Camera {
 fn focal_guesses(evidence: &Evidence, photo: &PhotoEvidence) -> Vec<(f64, f64, f64, String)> {
     let (width_px, height_px) = (photo.photo.picture.width_px(), photo.photo.picture.height_px());
     match evidence.entry(photo).focal_35mm {
-        Some(focal_35mm) => photo::focal_from_35mm(focal_35mm, 1.0, width_px as f64, height_px as f64, "focal_35mm in job.toml").into_iter().map(|g| (g.focal_px, g.sigma_px, g.odds, g.source)).collect(),
+        Some(focal_35mm) => photo::focal_from_35mm(focal_35mm, if focal_35mm.fract() == 0.0 { 1.0 } else { 0.1 }, width_px as f64, height_px as f64, "focal_35mm in job.toml").into_iter().map(|g| (g.focal_px, g.sigma_px, g.odds, g.source)).collect(),
         None => photo.photo.facts.focal_guesses(width_px, height_px).into_iter().map(|g| (g.focal_px, g.sigma_px, g.odds, g.source)).collect(),
     }
 }
@@ -212,7 +213,7 @@ fn sizes_and_body(evidence: &Evidence, fitted: &Profile, views: &[View], sheet: 
         }
     }
     let chosen: Vec<(usize, f64)> = sheet.dimensions.iter().enumerate().filter(|(_, d)| d.chosen.is_some()).map(|(i, d)| (i, d.used_mm)).collect();
-    let _ = &chosen; let refitted = fitted;
+    let refitted = profile::refit(fitted, &chosen);
     sheet.profile = Some(profile_result(fitted, &refitted.meridian));
     progress.step("building the body");
     body(evidence, &refitted.meridian, sheet)
