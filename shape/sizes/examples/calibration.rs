@@ -1,6 +1,6 @@
 //! Ten thousand made-up parts: do the odds keep their word? `cargo run --release -p sizes --example calibration [PARTS]`
 //!
-//! Also with sigmas stated at half and at twice their true worth, and with the 14 parts of `tests/data/design_sizes.csv`.
+//! Also with sigmas stated at a quarter, at half and at twice their true worth, and with the 14 parts of `tests/data/design_sizes.csv`.
 
 #[path = "../tests/parts/mod.rs"]
 mod parts;
@@ -19,6 +19,7 @@ fn main() -> std::io::Result<()> {
     let design = |seed: u64, _: &mut Sampler| -> Part { designs[seed as usize % designs.len()].clone() };
     report("made-up parts", count, USUAL, made_up)?;
     report("made-up parts, sigmas stated at half their worth", count / 4, Errors { stated: 0.5, ..USUAL }, made_up)?;
+    report("made-up parts, sigmas stated at a quarter of their worth", count / 4, Errors { stated: 0.25, ..USUAL }, made_up)?;
     report("made-up parts, sigmas stated at twice their worth", count / 4, Errors { stated: 2.0, ..USUAL }, made_up)?;
     report("the 14 design parts, many times", count / 4, USUAL, design)?;
     report("the 14 design parts, no strays", count / 4, Errors { strays: 0, ..USUAL }, design)?;

@@ -32,7 +32,7 @@ const FAR_OFF: f64 = 0.15;
 /// practice, no source. The rest sit on a shaft from elsewhere.
 const SHAFT_IN_OWN_UNIT: f64 = 0.93;
 /// True errors over stated ones, and how often (common practice, no source: stated sigmas seldom hold all that goes wrong).
-const NOISES: [(f64, f64); 2] = [(1.0, 0.7), (2.0, 0.3)];
+const NOISES: [(f64, f64); 3] = [(1.0, 0.65), (2.0, 0.27), (4.0, 0.08)];
 /// Frames less likely than this before looking are left out.
 const LEAST_PRIOR: f64 = 5e-4;
 /// Frames at most, the likeliest; a shaft stated so vaguely that this cuts any has no size worth the name.
@@ -140,7 +140,8 @@ fn suits(size: RoundSize) -> [f64; 4] {
     [2.0 * (SHAFT_IN_OWN_UNIT * mm + other * inch), 2.0 * (SHAFT_IN_OWN_UNIT * inch + other * mm), 1.0, 1.0]
 }
 
-/// The measuring step may have been too sure of itself; the sizes tell, when they fit nothing at its word but do at twice its sigmas.
+/// The measuring step may have been too sure of itself; the sizes tell, when they fit nothing at its word but do at a multiple of its
+/// sigmas.
 fn with_noise(frame: Frame) -> Vec<Frame> {
     NOISES.iter().map(|(noise, share)| Frame { noise: *noise, prior: frame.prior * share, ..frame.clone() }).collect()
 }

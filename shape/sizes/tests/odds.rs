@@ -271,7 +271,7 @@ fn sampled_ratio(pinned_mm: f64, (scale, offset, own): (f64, f64, f64)) -> f64 {
     let mut dice = Sampler::new(5);
     let normal = |x: f64, s: f64| (-0.5 * (x / s).powi(2)).exp() / s;
     let (mut a, mut b) = (0.0, 0.0);
-    for (noise, share) in [(1.0, 0.7), (2.0, 0.3)] {
+    for (noise, share) in [(1.0, 0.65), (2.0, 0.27), (4.0, 0.08)] {
         for _ in 0..40_000 {
             let (s, o) = (noise * scale * dice.normal(), noise * offset * dice.normal());
             let near = |x: f64, mm: f64| {
