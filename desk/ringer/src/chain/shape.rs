@@ -8,7 +8,7 @@ use job::document::{Bottom, Feel, KnownOf, SizeDecision};
 use meridian::{Meridian, Piece, Turn};
 use outline::{Clicks, EdgePoint, Outline};
 use profile::{Camera, FocalGuess, KnownKind, KnownSize, Profile, SizeKind, View};
-use quantity::{Length, Noted, Source, inch_label, mm_label};
+use quantity::{Length, Note, Noted, Source, inch_label, mm_label};
 use result::{BodyResult, BoreResult, Candidate, Contours, Dimension, Doubted, JobResult, OutlineResult, PhotoResult, PieceResult, ProfileResult};
 use solid::{Body, Bore, BoreEnd, Feature};
 use std::sync::Arc;
@@ -69,7 +69,7 @@ pub(super) fn work_out(evidence: &Evidence, sheet: &mut JobResult, memory: &mut 
     }
     progress.step("fitting the profile");
     let known = known_sizes(evidence);
-    let fitted = memory.profiles.get(format!("{views:?} {known:?}"), || survived("profile", || profile::fit(&views, &known).map_err(|e| e.to_string())));
+    let fitted = memory.profiles.get(format!("{views:?} {known:?}"), || fitted(&views, &known));
     match fitted.as_ref() {
         Err(why) => sheet.missing("profile", why),
         Ok(found) => {
@@ -81,6 +81,23 @@ pub(super) fn work_out(evidence: &Evidence, sheet: &mut JobResult, memory: &mut 
     }
     shape.profile = Some(fitted);
     Some(shape)
+}
+
+/// All views together; where that fails, the one view that says most by itself, and a note that says so.
+fn fitted(views: &[View], known: &[KnownSize]) -> Result<Noted<Profile>, String> {
+    let fit = |views: &[View]| survived("profile", || profile::fit(views, known).map_err(|e| e.to_string()));
+    let together = fit(views);
+    let Err(why) = &together else { return together };
+    if views.len() < 2 {
+        return together;
+    }
+    let length_sigma = |profile: &Profile| profile.dimensions.first().map_or(f64::INFINITY, |length| length.sigma_mm / length.value_mm);
+    let alone = views.iter().filter_map(|view| Some((&view.name, fit(std::slice::from_ref(view)).ok()?)));
+    let best = alone.min_by(|a, b| length_sigma(&a.1.value).total_cmp(&length_sigma(&b.1.value)));
+    let (name, mut profile) = best.ok_or_else(|| why.clone())?;
+    let text = format!("The photos could not be fitted together ({why}); photo {name} alone is used.");
+    profile.notes.insert(0, Note::new(text, "Check the clicks and the outline on the other photos, or take them out."));
+    Ok(profile)
 }
 
 fn outline_of(evidence: &Evidence, photo: &PhotoEvidence, memory: &mut Memory) -> Arc<Result<Noted<Outline>, String>> {
