@@ -364,36 +364,30 @@ def judge_dxf(name, path, body):
     document = ezdxf.readfile(path)
     errors = document.audit().errors
     row(name, "DXF audits clean", not errors and document.dxfversion == "AC1009", str([e.message for e in errors]))
-    # The outside's and bore's upper halves, put together again: their volume by quadrature over lines, arcs and polylines, whichever way each one runs.
-    total = 0.0
+    # Every boundary piece must be there on both sides of the axis: same ends, and its middle on the piece to a thousandth.
+    drawn = []
     for e in document.modelspace():
-        layer = e.dxf.layer
-        if layer not in ("OUTSIDE", "BORE"):
+        if e.dxf.layer not in ("OUTSIDE", "BORE"):
             continue
         if e.dxftype() == "LINE":
-            pieces = [{"line": [list(e.dxf.start)[:2], list(e.dxf.end)[:2]]}]
+            points = [np.array(e.dxf.start)[:2], 0.5 * (np.array(e.dxf.start) + np.array(e.dxf.end))[:2], np.array(e.dxf.end)[:2]]
         elif e.dxftype() == "ARC":
-            pieces = [{"arc": [list(e.start_point)[:2], list(e.end_point)[:2], list(e.dxf.center)[:2]], "ccw": True}]
+            points = [np.array(p)[:2] for p in e.flattening(1e-4)]
         else:
-            points = [list(v.dxf.location)[:2] for v in e.vertices]
-            pieces = [{"line": [p, q]} for p, q in zip(points, points[1:])]
-        if np.mean([motion(p)[0](0.5)[1] for p in pieces]) < 0:
-            continue
-        # Travel toward +z counts for the outside, -z for the bore; undercuts fold back, so take the signed swept volume of the whole entity as laid out.
-        total += abs(truth(pieces)[0]) * (1 if layer == "OUTSIDE" else -1)
-    folded = any_fold(body["pieces"])
-    off = total / body["volume_mm3"] - 1
-    row(name, "DXF encloses the volume", folded or abs(off) < 1e-6 + 4e-3 * bool(any("curve" in p for p in body["pieces"])) * 0.1, f"relative {off:+.1e}")
-
-def any_fold(pieces):
-    """Whether a piece of the outside runs back toward -z (then unsigned sums say nothing)."""
-    for piece in pieces:
-        if "arc" in piece:
-            _, go = motion(piece)
-            signs = {np.sign(round(go(t)[0], 9)) for t in np.linspace(0.01, 0.99, 41)} - {0.0}
-            if len(signs) > 1:
-                return True
-    return False
+            points = [np.array(v.dxf.location)[:2] for v in e.vertices]
+        drawn.append(points)
+    lost = 0
+    for piece in body["pieces"]:
+        at, _ = motion(piece)
+        for side in (1, -1):
+            whole = np.array([at(t) * [1, side] for t in np.linspace(0, 1, 2001)])
+            same = lambda p, q: np.linalg.norm(p - q) < 1e-6
+            fits = lambda d: ((same(d[0], whole[0]) and same(d[-1], whole[-1])) or (same(d[-1], whole[0]) and same(d[0], whole[-1]))) \
+                and np.min(np.linalg.norm(whole - d[len(d) // 2], axis=1)) < 0.02
+            found = [i for i, d in enumerate(drawn) if fits(d)]
+            lost += not found
+            drawn = [d for i, d in enumerate(drawn) if i not in found[:1]]
+    row(name, "DXF holds every piece, both sides", lost == 0 and not drawn, f"{lost} lost, {len(drawn)} too many")
 
 # ------------------------------------------------------------------ all
 def main():

@@ -3,7 +3,7 @@
 
 use export::stl;
 use meridian::{Piece, Point, Turn};
-use solid::{Body, Bore, Feature, Form, Knurl, Limits, Relief, Surface};
+use solid::{Body, Bore, Feature, FitTest, Form, Knurl, Limits, Relief, Surface};
 
 fn main() {
     let folder = std::path::PathBuf::from(std::env::args().nth(1).expect("usage: show_reliefs OUTDIR"));
@@ -17,6 +17,8 @@ fn main() {
         line(p(4.0, 11.0), p(20.0, 11.0)),
         Piece::Arc { from: p(20.0, 11.0), to: p(25.0, 0.0), centre: p(10.4, 0.0), turn: Turn::Clockwise },
     ];
+    let test = FitTest::around(6.6, 0.05, 7, 8.0).mesh(0.01).unwrap();
+    std::fs::write(folder.join("fit_test.stl"), stl(&test, "fit test").unwrap()).unwrap();
     let forms = [
         ("fluted", Form::Flutes { count: 10, radius_mm: 2.0, depth_mm: 1.2 }),
         ("straight_knurl", Form::Knurl { pitch_mm: 1.0, depth_mm: 0.4, pattern: Knurl::Straight }),

@@ -7,7 +7,7 @@ mod random;
 
 use export::{Material, Placed, Schema, StepHeader, dxf, gltf, step, stl, threemf};
 use meridian::{Piece, Point, Turn};
-use solid::{Body, Bore, BoreEnd, BoreStep, Feature, Limits};
+use solid::{Body, Bore, BoreEnd, BoreStep, Feature, Hollow, Limits};
 use std::f64::consts::PI;
 use std::path::Path;
 
@@ -179,6 +179,9 @@ fn cases() -> Vec<Case> {
     // A barrel whose arcs would cross the axis, so that its torus would cut itself; and a waist deep enough to leave a thin neck.
     all.push(Pen::new().line(0.0, 8.0).arc((16.0, 8.0), (8.0, 2.0), Cw).line(16.0, 0.0).case("barrel", vec![], None));
     all.push(Pen::new().line(0.0, 10.0).arc((16.0, 10.0), (8.0, 10.5), Ccw).line(16.0, 0.0).case("deep_waist", vec![], None));
+    let hollow = vec![Feature::Bore(Bore::blind(6.0, 10.0)), Feature::Hollow(Hollow { wall_mm: 2.0, depth_mm: 15.0 })];
+    let drum = cylinder(20.0, 20.0) - (cylinder(16.0, 15.0) - cylinder(10.0, 15.0)) - cylinder(6.0, 10.0);
+    all.push(Pen::new().line(0.0, 10.0).line(20.0, 10.0).line(20.0, 0.0).case("hollow_drum", hollow, Some(drum)));
     all
 }
 

@@ -1,5 +1,6 @@
 use crate::SolidError;
 use crate::bore::{self, Bore};
+use crate::hollow::{self, Hollow};
 use crate::measure::{self, Swept};
 use crate::path::{self, NOTHING_MM};
 use crate::relief::{Fitted, Relief, Surface};
@@ -12,6 +13,8 @@ use quantity::{Note, Noted};
 pub enum Feature {
     /// A hole on the axis from the rod end. One at most.
     Bore(Bore),
+    /// A hollow open at the rod end. One at most.
+    Hollow(Hollow),
     /// Flats, flutes or a knurl. In the mesh only.
     Relief(Relief),
 }
@@ -62,15 +65,26 @@ impl Body {
             wall: None,
             reliefs: Vec::new(),
         };
-        let mut bores = features.iter().filter_map(|feature| if let Feature::Bore(bore) = feature { Some(bore) } else { None });
-        if let Some(bore) = bores.next() {
-            let bored = bore::cut(&outside, bore)?;
+        let bores: Vec<&Bore> =
+            features.iter().filter_map(|feature| if let Feature::Bore(bore) = feature { Some(bore) } else { None }).collect();
+        let hollows: Vec<Hollow> =
+            features.iter().filter_map(|feature| if let Feature::Hollow(hollow) = feature { Some(*hollow) } else { None }).collect();
+        for (what, found) in
+            [("the number of bores (one stepped bore takes their place)", bores.len()), ("the number of hollows", hollows.len())]
+        {
+            if found > 1 {
+                return Err(SolidError::NotASize { what: what.into(), found: found as f64 });
+            }
+        }
+        let bored = match (hollows.first(), bores.first()) {
+            (Some(&hollow), bore) => Some(hollow::cut(&outside, bore.copied(), hollow)?),
+            (None, Some(bore)) => Some(bore::cut(&outside, bore)?),
+            (None, None) => None,
+        };
+        if let Some(bored) = bored {
             wall::check_inside(&bored.inner, &bored.outer, &outside)?;
             body.wall = wall::thinnest(&bored.inner, &bored.outer, bored.through);
             (body.inner, body.outer, body.through) = (bored.inner, bored.outer, bored.through);
-        }
-        if bores.next().is_some() {
-            return Err(SolidError::NotASize { what: "the number of bores beyond the first (use one stepped bore)".into(), found: 2.0 });
         }
         for relief in features.iter().filter_map(|feature| if let Feature::Relief(relief) = feature { Some(relief) } else { None }) {
             body.reliefs.push(Fitted::new(&body, relief, limits.least_wall_mm)?);

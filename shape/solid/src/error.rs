@@ -81,6 +81,18 @@ pub enum SolidError {
         /// The limit.
         least_mm: f64,
     },
+    /// No room for a hollow.
+    #[error(
+        "a hollow with a wall of {wall_mm:.3} mm finds no room between the boss (diameter {boss_mm:.3} mm) and the outside (at most {left_mm:.3} mm); make the wall thinner, the hollow shallower, or leave it out"
+    )]
+    HollowTooTight {
+        /// Wall asked for.
+        wall_mm: f64,
+        /// Diameter of the boss.
+        boss_mm: f64,
+        /// Greatest diameter the wall leaves.
+        left_mm: f64,
+    },
     /// A mesh that would not fit.
     #[error(
         "a mesh within {chord_mm} mm would need {needed} triangles, over the limit of {limit}; ask for a coarser mesh (about {coarser_mm:.4} mm would do)"

@@ -15,6 +15,25 @@ pub struct Relief {
     pub form: Form,
 }
 
+impl Relief {
+    /// What it is, in words for a drawing's notes.
+    pub fn words(&self) -> String {
+        let [first, last] = self.z_mm;
+        let form = match self.form {
+            Form::Flats { count, from_axis_mm } => {
+                format!("{count} flat{}, {from_axis_mm} mm from the axis", if count == 1 { "" } else { "s" })
+            }
+            Form::Flutes { count, radius_mm, depth_mm } => format!("{count} flutes, radius {radius_mm} mm, {depth_mm} mm deep"),
+            Form::Knurl { pitch_mm, depth_mm, pattern } => {
+                let pattern = if pattern == Knurl::Straight { "Straight" } else { "Diamond" };
+                format!("{pattern} knurl, pitch {pitch_mm} mm, {depth_mm} mm deep")
+            }
+        };
+        let place = if self.on == Surface::Bore { " in the bore" } else { "" };
+        format!("{form}{place}, from {first} to {last} mm")
+    }
+}
+
 /// The outside or the bore.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Surface {

@@ -4,8 +4,7 @@ mod random;
 
 use meridian::{Piece, Point, Turn};
 use random::random_body;
-use solid::{Body, Bore, BoreEnd, BoreStep, Feature, Form, Knurl, Limits, Mesh, Relief, SolidError, Surface};
-use std::collections::BTreeMap;
+use solid::{Body, Bore, BoreEnd, BoreStep, Feature, FitTest, Form, Hollow, Knurl, Limits, Mesh, Relief, SolidError, Surface};
 use std::f64::consts::PI;
 
 fn p(z_mm: f64, r_mm: f64) -> Point {
@@ -126,17 +125,16 @@ fn shading_normals_point_out_and_are_one_long() {
 
 /// Every edge of a closed, consistently turned surface is used once each way; its volume is then above 0 only if it is turned outward.
 fn assert_closed_outward(mesh: &Mesh, seed: u64) {
-    let mut edges: BTreeMap<(u32, u32), u32> = BTreeMap::new();
+    let mut edges: Vec<(u32, u32)> = Vec::with_capacity(mesh.triangles.len() * 3);
     for t in &mesh.triangles {
         assert!(t[0] != t[1] && t[1] != t[2] && t[2] != t[0], "body {seed}: a triangle without three corners");
-        for (a, b) in [(t[0], t[1]), (t[1], t[2]), (t[2], t[0])] {
-            *edges.entry((a, b)).or_default() += 1;
-        }
+        edges.extend([(t[0], t[1]), (t[1], t[2]), (t[2], t[0])]);
     }
-    assert!(
-        edges.iter().all(|(&(a, b), &count)| count == 1 && edges.get(&(b, a)) == Some(&1)),
-        "body {seed}: an edge is not shared by two"
-    );
+    let mut backward: Vec<(u32, u32)> = edges.iter().map(|&(a, b)| (b, a)).collect();
+    edges.sort_unstable();
+    backward.sort_unstable();
+    assert!(edges.windows(2).all(|pair| pair[0] != pair[1]), "body {seed}: an edge is used twice the same way");
+    assert!(edges == backward, "body {seed}: an edge is not shared by two");
     assert!(mesh.volume_mm3() > 0.0, "body {seed}: inside out");
 }
 
@@ -233,4 +231,63 @@ fn what_can_not_be_cut_is_told_why() {
     assert!(
         tried(Form::Flats { count: 0, from_axis_mm: 9.0 }).is_err() && tried(Form::Flats { count: u32::MAX, from_axis_mm: 9.0 }).is_err()
     );
+}
+
+/// A drum 20 x 20 with a 6 x 10 bore, hollowed 15 deep with walls of 2: cup radius 8, boss radius 5.
+#[test]
+fn hollow_keeps_its_wall_and_its_boss() {
+    let features = [Feature::Bore(Bore::blind(6.0, 10.0)), Feature::Hollow(Hollow { wall_mm: 2.0, depth_mm: 15.0 })];
+    let body = Body::from_pieces(&cylinder(10.0, 20.0), &features, Limits::default()).expect("room enough").value;
+    let meant = PI * (100.0 * 20.0 - (64.0 - 25.0) * 15.0 - 9.0 * 10.0);
+    assert!((body.volume_mm3() / meant - 1.0).abs() < 1e-6, "{} instead of {meant}", body.volume_mm3());
+    assert_closed_outward(&body.mesh(0.05, 500_000).expect("few"), 0);
+    // A cup in a ball-ended part is held off the dome too.
+    let mut domed = chain(&[(0.0, 0.0), (0.0, 10.0), (10.0, 10.0)]);
+    domed.push(Piece::Arc { from: p(10.0, 10.0), to: p(20.0, 0.0), centre: p(10.0, 0.0), turn: Turn::Clockwise });
+    let cup =
+        Body::from_pieces(&domed, &[Feature::Hollow(Hollow { wall_mm: 1.5, depth_mm: 15.0 })], Limits::default()).expect("room").value;
+    // Its corner lies 8.5 from the dome's centre: sqrt(8.5^2 - 5^2) across.
+    assert!((cup.bore_radius_mm(7.0).expect("hollow there") - (8.5f64 * 8.5 - 25.0).sqrt()).abs() < 1e-3);
+    let tight = [Feature::Bore(Bore::blind(12.0, 10.0)), Feature::Hollow(Hollow { wall_mm: 2.0, depth_mm: 15.0 })];
+    assert!(matches!(Body::from_pieces(&cylinder(10.0, 20.0), &tight, Limits::default()), Err(SolidError::HollowTooTight { .. })));
+    let wild = [Feature::Hollow(Hollow { wall_mm: f64::NAN, depth_mm: 15.0 })];
+    assert!(Body::from_pieces(&cylinder(10.0, 20.0), &wild, Limits::default()).is_err());
+}
+
+/// Bar less bores plus pads, by hand; bores within their chord on the mean.
+#[test]
+fn fit_test_is_a_bar_with_holes_and_pads() {
+    let test = FitTest::around(6.6, 0.05, 7, 8.0);
+    assert_eq!(test.bores_mm(), [6.45, 6.5, 6.55, 6.6, 6.65, 6.7, 6.75]);
+    let mesh = test.mesh(0.005).expect("sane sizes");
+    assert_closed_outward(&mesh, 0);
+    let [length, width] = test.size_mm();
+    let bores: f64 = test.bores_mm().iter().map(|d| PI / 4.0 * d * d * 8.0).sum();
+    let pads = 28.0 * 1.0 * 1.5 * 0.5;
+    assert!((mesh.volume_mm3() / (length * width * 8.0 - bores + pads) - 1.0).abs() < 1e-4);
+    for wild in [f64::NAN, f64::INFINITY, 0.0, -2.0] {
+        assert!(FitTest { first_mm: wild, ..test }.mesh(0.01).is_err() && test.mesh(wild).is_err());
+    }
+    assert!(FitTest { count: 1, ..test }.mesh(0.01).is_err() && FitTest { count: u32::MAX, ..test }.mesh(0.01).is_err());
+}
+
+#[test]
+fn bench_tables_by_hand() {
+    // Ball of radius 10: at 4 from its end 2 sqrt(10^2 - 6^2) = 16 across; bar 20.5; nothing hollow; a mould parts at its equator.
+    let turned = Body::from_pieces(&ball(10.0), &[], Limits::default()).expect("a ball").value;
+    let turning = turned.turning(2.0);
+    let row = turning.rows.iter().find(|row| (row.z_mm - 4.0).abs() < 1e-9).expect("a row at 4");
+    assert!((row.diameter_mm - 16.0).abs() < 1e-9 && turning.bar_mm == 20.5 && turning.smallest_inside_radius_mm.is_none());
+    let pull = turned.pull();
+    assert!((pull.parting_z_mm - 10.0).abs() < 0.02 && pull.undercuts_mm.is_empty());
+    // A neck from 5 to 8 between flanges holds the mould; its corners are sharp.
+    let necked = chain(&[(0.0, 0.0), (0.0, 8.0), (5.0, 8.0), (5.0, 3.0), (8.0, 3.0), (8.0, 10.0), (20.0, 10.0), (20.0, 0.0)]);
+    let necked = Body::from_pieces(&necked, &[], Limits::default()).expect("sound").value;
+    let pull = necked.pull();
+    assert_eq!(pull.undercuts_mm.len(), 1);
+    assert!((pull.undercuts_mm[0][0] - 5.0).abs() < 0.02 && (pull.undercuts_mm[0][1] - 8.0).abs() < 0.02);
+    assert_eq!((pull.least_draft_deg, necked.turning(1.0).smallest_inside_radius_mm), (Some(0.0), Some(0.0)));
+    // A cone of 45 degrees is pulled with that draft.
+    let cone = Body::from_pieces(&chain(&[(0.0, 0.0), (0.0, 10.0), (10.0, 0.0)]), &[], Limits::default()).expect("sound").value;
+    assert!((cone.pull().least_draft_deg.expect("has sides") - 45.0).abs() < 1e-6);
 }

@@ -3,7 +3,7 @@ use super::sizes::{DrawnSize, SizeKind};
 use super::{letters_mm, view};
 use ink::{Anchor, Face, Figure, palette};
 use meridian::Point;
-use solid::{Body, path};
+use solid::{Body, Feature, path};
 
 /// Capitals of the chosen and of the measured size (ISO 3098 steps), and the gap between letters and line.
 const CHOSEN_MM: f64 = 2.5;
@@ -306,6 +306,10 @@ impl<'a> Layout<'a> {
         }
         notes.push("Sizes in mm unless marked \"in\".".into());
         notes.extend(self.remarks.iter().cloned());
+        notes.extend(self.body.features().iter().filter_map(|feature| match feature {
+            Feature::Relief(relief) => Some(format!("Not drawn: {}.", relief.words())),
+            _ => None,
+        }));
         if let Some(wall) = self.body.wall() {
             notes.push(format!("Thinnest wall {:.2} mm.", wall.thickness_mm));
         }
@@ -600,7 +604,7 @@ mod tests {
     use super::*;
     use crate::drawing::{TitleBlock, drawing, section};
     use meridian::Piece;
-    use solid::{Bore, Feature, Limits};
+    use solid::{Bore, Limits};
 
     /// SplitMix64 (Steele, Lea and Flood 2014): enough for test parts.
     struct Dice(u64);
