@@ -5,6 +5,8 @@ use nalgebra::{DMatrix, DVector};
 const MOST_CAUSES: usize = 3;
 /// Least own error of a size, mm: no measurement is better than its model.
 const LEAST_OWN_MM: f64 = 0.005;
+/// Variances beyond 10 m say no more than 10 m does, and would overflow further on.
+const KNOWS_NOTHING_MM2: f64 = 1e8;
 /// A cause is kept when it moves some size by more than this many of its own sigmas.
 const WORTH_KEEPING: f64 = 0.3;
 
@@ -21,7 +23,8 @@ pub struct CommonCauses {
 pub fn total_covariance(evidence: &Evidence) -> DMatrix<f64> {
     let sizes = &evidence.sizes;
     let doubts = evidence.systematics;
-    let mut total = 0.5 * (&evidence.covariance + evidence.covariance.transpose());
+    let given = evidence.covariance.map(|c| c.clamp(-KNOWS_NOTHING_MM2, KNOWS_NOTHING_MM2));
+    let mut total = 0.5 * (&given + given.transpose());
     let column = |of: &dyn Fn(&crate::Measured) -> f64| DVector::from_iterator(sizes.len(), sizes.iter().map(of));
     let all = column(&|size| size.value_mm * doubts.scale);
     let along = column(&|size| if size.kind == Kind::Diameter { 0.0 } else { size.value_mm * doubts.length_scale });

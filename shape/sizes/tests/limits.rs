@@ -87,6 +87,18 @@ fn any_evidence_is_answered_or_refused() {
 }
 
 #[test]
+fn sizes_known_not_at_all_are_not_round() {
+    for variance in [1e6, 1e300, f64::MAX] {
+        let sizes =
+            ["a", "b"].map(|name| Measured { name: name.into(), kind: Kind::Length, role: Role::Feature, z_mm: [0.0; 2], value_mm: 20.0 });
+        let evidence = Evidence::new(sizes.to_vec(), DMatrix::from_row_slice(2, 2, &[variance, 0.0, 0.0, variance]), None);
+        let answer = infer(&evidence).expect("readable").value;
+        sound(&answer);
+        assert!(answer.sizes.iter().all(|size| size.not_round > 0.9 && size.chosen.is_none()), "{answer:?}");
+    }
+}
+
+#[test]
 fn a_hundred_sizes_are_weighed_and_more_are_refused() {
     let many = |n: usize| {
         let mut dice = Sampler::new(n as u64);
