@@ -26,10 +26,14 @@ fn hull(sights: &[Sight], spacing_mm: f64) -> Vec<[f64; 2]> {
     let step = (high - low) / count;
     let mut envelope = vec![f64::INFINITY; count as usize + 1];
     for sight in sights {
+        let (from, by) = ((low - sight.z_v) / sight.along, step / sight.along);
+        let least2 = sight.least * sight.least;
         for (i, least) in envelope.iter_mut().enumerate() {
-            *least = least.min(sight.distance_at(low + step * i as f64));
+            let w = from + by * i as f64;
+            *least = least.min(least2 + sight.g * w * w);
         }
     }
+    envelope.iter_mut().for_each(|r| *r = r.sqrt());
     // Between two neighbouring rays that turn back within a step of each other, the rays in between bound the body too (square-on views).
     for pair in sights.windows(2) {
         let ((za, ra), (zb, rb)) = ((pair[0].z_v, pair[0].least), (pair[1].z_v, pair[1].least));
@@ -64,6 +68,93 @@ pub(crate) fn resample(line: &[[f64; 2]], spacing: f64) -> Vec<[f64; 2]> {
             [line[at][0] + share * (line[at + 1][0] - line[at][0]), line[at][1] + share * (line[at + 1][1] - line[at][1])]
         })
         .collect()
+}
+
+/// A turn at a node beyond this is cut finer, radians: above what noise makes of evenly spaced nodes.
+const TURN_RAD: f64 = 0.15;
+
+/// More nodes where the chain turns fast, on the arc that its turn suggests, down to a quarter of the spacing, so that broken edges get
+/// nodes of their own.
+pub(crate) fn refined(run: &Run, spacing_mm: f64) -> Run {
+    let mut run = run.clone();
+    for _ in 0..2 {
+        let turns = turns(&run);
+        let mut finer = vec![run[0]];
+        for i in 0..run.len() - 1 {
+            let (a, b) = (run[i], run[i + 1]);
+            let length = (b[0] - a[0]).hypot(b[1] - a[1]);
+            if turns[i].abs().max(turns[i + 1].abs()) > TURN_RAD && length > 0.4 * spacing_mm {
+                finer.push(on_arc(a, b, 0.5 * (turns[i] + turns[i + 1]), 0.5));
+            }
+            finer.push(b);
+        }
+        run = finer;
+    }
+    run
+}
+
+/// Turn of the chain at each node, radians, clockwise (convex) positive; ends take their neighbour's.
+fn turns(run: &Run) -> Vec<f64> {
+    let last = run.len() - 1;
+    let inner = |i: usize| {
+        let (a, b) = ([run[i][0] - run[i - 1][0], run[i][1] - run[i - 1][1]], [run[i + 1][0] - run[i][0], run[i + 1][1] - run[i][1]]);
+        (a[1] * b[0] - a[0] * b[1]).atan2(a[0] * b[0] + a[1] * b[1])
+    };
+    (0..=last).map(|i| if last < 2 { 0.0 } else { inner(i.clamp(1, last - 1)) }).collect()
+}
+
+/// The place at a share of the arc from `a` to `b` that turns by `turn` in all: it bulges by length turn / 8 in the middle.
+fn on_arc(a: [f64; 2], b: [f64; 2], turn: f64, share: f64) -> [f64; 2] {
+    let bulge = 0.5 * share * (1.0 - share) * turn.clamp(-1.5, 1.5);
+    [a[0] + share * (b[0] - a[0]) - bulge * (b[1] - a[1]), a[1] + share * (b[1] - a[1]) + bulge * (b[0] - a[0])]
+}
+
+/// Places per segment of the smooth curve through a chain.
+const SUB: usize = 4;
+
+/// The smooth curve through a chain as a finer polyline: `SUB` places a segment. Chords alone would lie inside a bead by up to some tenths of
+/// a pixel, which shifts the tilt by several times its noise.
+pub(crate) fn smoothed(run: &Run) -> Run {
+    let turns = turns(run);
+    let mut fine = Vec::with_capacity(SUB * run.len());
+    for i in 0..run.len() - 1 {
+        // An arc turns as much as its ends agree on; a lone corner leaves its sides straight.
+        let (p, q) = (turns[i], turns[i + 1]);
+        let turn = if p * q <= 0.0 { 0.0 } else { p.abs().min(q.abs()).copysign(p) };
+        fine.extend((0..SUB).map(|k| on_arc(run[i], run[i + 1], turn, k as f64 / SUB as f64)));
+    }
+    fine.push(run[run.len() - 1]);
+    fine
+}
+
+/// The touch with the smooth curve near where the chain is touched; shares count on the chain's own segment.
+pub(crate) fn touch_smooth(sight: &Sight, fine: &Run, at: At, deep_mm: f64) -> (At, Touch) {
+    let (first, last) = ((SUB * at.node).saturating_sub(SUB), (SUB * (at.node + 2)).min(fine.len() - 1));
+    let better = |a: f64, b: f64| if b < -deep_mm { a > b } else { a < b && a >= -deep_mm };
+    let mut place = (first, f64::INFINITY);
+    let mut best: Option<(usize, Touch)> = None;
+    for i in first..=last {
+        let rough = rough_gap(sight, fine[i]);
+        if i == first || better(rough, place.1) {
+            place = (i, rough);
+        }
+        if i < last {
+            if let Some(touch) = sight.touch_inside(fine[i], fine[i + 1]) {
+                if best.is_none_or(|(_, b)| better(touch.gap, b.gap)) {
+                    best = Some((i, touch));
+                }
+            }
+        }
+    }
+    for i in place.0.saturating_sub(1).max(first)..=(place.0 + 1).min(last) {
+        let touch = sight.touch_place(fine[i]);
+        if best.is_none_or(|(_, b)| better(touch.gap, b.gap)) {
+            best = Some((i, touch));
+        }
+    }
+    let (i, mut touch) = best.unwrap_or_else(|| (place.0, sight.touch_place(fine[place.0])));
+    touch.share = ((i % SUB) as f64 + touch.share) / SUB as f64;
+    (At { run: at.run, node: i / SUB }, touch)
 }
 
 /// Cuts a chain to the stretches that rays touch; gaps up to `JOINED` nodes stay.

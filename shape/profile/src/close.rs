@@ -16,8 +16,8 @@ pub(crate) struct Closed {
 /// Closes both ends: a dome where the last nodes lie on an arc about the axis, else a flat face right after the broken edge.
 pub(crate) fn close(runs: &[Run], spacing_mm: f64) -> Option<Closed> {
     let (first, last) = (runs.first()?, runs.last()?);
-    let low: Vec<[f64; 2]> = first.iter().take(24).map(|p| [-p[0], p[1]]).collect();
-    let high: Vec<[f64; 2]> = last.iter().rev().take(24).copied().collect();
+    let low: Vec<[f64; 2]> = first.iter().map(|p| [-p[0], p[1]]).collect();
+    let high: Vec<[f64; 2]> = last.iter().rev().copied().collect();
     let (low, high) = (end_of(&low, spacing_mm), end_of(&high, spacing_mm));
     Some(Closed {
         ends_mm: [first.first()?[0] - low.reach_mm, last.last()?[0] + high.reach_mm],
@@ -47,14 +47,17 @@ fn end_of(inward: &[[f64; 2]], spacing_mm: f64) -> End {
         return flat(0.0);
     }
     let at_end = (near - 0.5 * turn).max(0.0);
-    let radius = (spacing_mm / turn).min(3.0 * spacing_mm);
+    let step = 0.5 * (length(a, b) + length(b, c));
+    let radius = (step / turn).min(3.0 * spacing_mm);
     flat(radius * (1.0 - at_end.cos()))
 }
 
 /// An arc about the axis through the last nodes: r^2 + z^2 = 2 z0 z + c is linear in z0 and c.
 fn dome(inward: &[[f64; 2]], spacing_mm: f64) -> Option<End> {
-    let arc = |count: usize| -> Option<(f64, f64, f64)> {
-        let nodes = inward.get(..count)?;
+    let arc = |reach: f64| -> Option<(f64, f64, f64)> {
+        let mut way = 0.0;
+        let count = inward.windows(2).take_while(|p| { way += length(&p[0], &p[1]); way <= reach * spacing_mm }).count() + 1;
+        let nodes = inward.get(..count).filter(|_| count >= 6)?;
         let n = count as f64;
         let (mz, my) = nodes.iter().fold((0.0, 0.0), |(a, b), p| (a + p[0] / n, b + (p[0] * p[0] + p[1] * p[1]) / n));
         let (mut zz, mut zy) = (0.0, 0.0);
@@ -71,15 +74,19 @@ fn dome(inward: &[[f64; 2]], spacing_mm: f64) -> Option<End> {
         let rms = (nodes.iter().map(|p| ((p[0] - centre).hypot(p[1]) - radius).powi(2)).sum::<f64>() / n).sqrt();
         Some((centre, radius, rms))
     };
-    let (centre, radius, rms) = arc(10)?;
+    let (centre, radius, rms) = arc(10.0)?;
     let end = inward.first()?;
     let lean = (end[1] / radius).clamp(0.0, 1.0).asin();
     if rms > 0.12 * spacing_mm || centre > end[0] || lean > 1.0 {
         return None;
     }
     let reach_mm = centre + radius - end[0];
-    let other = arc(inward.len().min(20)).map_or(reach_mm, |(c, r, _)| c + r - end[0]);
+    let other = arc(20.0).map_or(reach_mm, |(c, r, _)| c + r - end[0]);
     (reach_mm >= 0.0 && reach_mm < end[1].max(spacing_mm)).then_some(End { reach_mm, sigma_mm: 0.5 * (reach_mm - other).abs() + 0.05 * reach_mm + 0.03 * spacing_mm, dome: true })
+}
+
+fn length(a: &[f64; 2], b: &[f64; 2]) -> f64 {
+    (b[0] - a[0]).hypot(b[1] - a[1])
 }
 
 /// The chain with its hidden stretches filled: (z, r, seen). A hidden step is taken square to the axis at the outer rim, the inner side carried

@@ -1,13 +1,14 @@
-use crate::carve::{Run, carve};
-use crate::close::{Closed, close, filled};
-use crate::joint::{Border, Condition, Fitted, Given, Layout, Mark, PER_VIEW, State, Task, ViewState, improve, noise_scale, normals};
+use crate::carve::{Run, carve, refined};
+use crate::chain::{Chain, chain_of};
+use crate::features::features;
+use crate::sizes::named_sizes;
+use crate::trace::meridian_of;
+use crate::joint::{Border, Condition, Fitted, Given, Mark, PER_VIEW, State, Task, ViewState, improve, noise_scale};
 use crate::lens::Lens;
 use crate::pose;
 use crate::sight::{Axis, Sight, Stand};
-use crate::types::{Camera, KnownKind, KnownSize, NamedSize, Pose, Profile, ProfilePoint, SizeKind, View};
+use crate::types::{Camera, KnownSize, Pose, Profile, ProfilePoint, View};
 use crate::ProfileError;
-use meridian::{Meridian, Piece, Point};
-use nalgebra::{DMatrix, DVector};
 use outline::EdgePoint;
 use quantity::{Note, Noted};
 use solve::Loss;
@@ -40,8 +41,7 @@ pub fn fit(views: &[View], known: &[KnownSize]) -> Result<Noted<Profile>, Profil
     let fitted = single.fitted;
     let task = single.task;
     let _ = known;
-    let closed = close(&fitted.state.runs, task.spacing_mm).ok_or_else(|| ProfileError::NoBody { view: views[0].name.clone() })?;
-    let profile = report(views, &task, &fitted, &closed)?;
+    let profile = report(views, &task, &fitted)?;
     Ok(Noted { value: profile, notes: Vec::<Note>::new() })
 }
 
@@ -82,37 +82,60 @@ fn focal_rivals(camera: &Camera) -> Vec<(f64, f64, f64)> {
     camera.focal.iter().filter(|g| g.focal_px > 1.0 && g.focal_px.is_finite()).map(|g| (g.focal_px.ln(), (g.sigma_px / g.focal_px).clamp(1e-4, 1.0), g.odds.max(1e-6))).collect()
 }
 
+/// Fits one view: a rough fit from every rival focal length, then the best of them finely.
 fn single(view: &View) -> Result<Single, ProfileError> {
-    let mut best: Option<(f64, Single)> = None;
+    let mut rough: Vec<(f64, Single)> = Vec::new();
     let mut why = ProfileError::NoBody { view: view.name.clone() };
     for (ln_focal, sigma, odds) in focal_rivals(&view.camera) {
-        let starts: &[f64] = if sigma > 0.2 { &[-0.6, 0.0, 0.6] } else { &[0.0] };
+        let starts: &[f64] = if sigma > 0.2 { &[-0.5, 0.0, 0.5] } else { &[0.0] };
         for start in starts {
-            match fit_from(view, (ln_focal, sigma), ln_focal + start) {
-                Ok(single) => {
-                    if std::env::var("DEBUG").is_ok() { let w = &single.fitted.weights[0]; eprintln!("start {start}: cost {} f {} believed {} of {}", single.fitted.cost, single.fitted.state.views[0].lens.focal_px, w.iter().filter(|w| **w > 0.3).count(), w.len()); }
-                    let cost = single.fitted.cost - 2.0 * odds.ln();
-                    if best.as_ref().is_none_or(|(least, _)| cost < *least) {
-                        best = Some((cost, single));
-                    }
-                }
+            match start_from(view, (ln_focal, sigma), ln_focal + start).and_then(|s| rounds(view, s, &ROUGH)) {
+                Ok(single) => rough.push((single.fitted.cost + grown(view, &single.task) - 2.0 * odds.ln(), single)),
                 Err(error) => why = error,
             }
+        }
+    }
+    rough.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let mut best: Option<(f64, Single)> = None;
+    let least = rough.first().map_or(0.0, |r| r.0);
+    for (cost, single) in rough.into_iter().take(2).filter(|r| r.0 < 1.5 * least + 200.0) {
+        if std::env::var("DEBUG").is_ok() { eprintln!("rough {cost} f {}", single.fitted.state.views[0].lens.focal_px); }
+        match rounds(view, Start { task: single.task, state: single.fitted.state, believed: single.fitted.weights[0].clone() }, &FINE) {
+            Ok(single) => {
+                let cost = single.fitted.cost + grown(view, &single.task);
+                if std::env::var("DEBUG").is_ok() { eprintln!("fine {cost} f {} nodes {} prior {}", single.fitted.state.views[0].lens.focal_px, single.fitted.layout.count, ((single.fitted.state.views[0].lens.focal_px.ln() - single.task.views[0].ln_focal.0)/single.task.views[0].ln_focal.1).powi(2)); }
+                if best.as_ref().is_none_or(|(least, _)| cost < *least) {
+                    best = Some((cost, single));
+                }
+            }
+            Err(error) => why = error,
         }
     }
     best.map(|(_, single)| single).ok_or(why)
 }
 
-fn fit_from(view: &View, ln_focal: (f64, f64), start: f64) -> Result<Single, ProfileError> {
-    let no_body = || ProfileError::NoBody { view: view.name.clone() };
+/// Node spacing (in the fine spacing), loss and steps of each round.
+type Rounds = [(f64, Loss, usize)];
+const ROUGH: [(f64, Loss, usize); 1] = [(2.0, Loss::Cauchy(2.385), 8)];
+const FINE: [(f64, Loss, usize); 2] = [(1.0, Loss::Cauchy(2.385), 8), (1.0, Loss::Tukey(6.0), 20)];
+
+struct Start {
+    task: Task,
+    state: State,
+    believed: Vec<f64>,
+}
+
+fn start_from(view: &View, ln_focal: (f64, f64), start: f64) -> Result<Start, ProfileError> {
     let lens = Lens { centre_px: [0.5 * view.camera.width_px as f64, 0.5 * view.camera.height_px as f64], focal_px: start.exp(), k1: view.camera.k1.0 };
     let radius = 0.5 * view.rod_diameter.mm;
     let clicks = [view.outline.axis.rod_entry, view.outline.axis.free_end];
     let mut axis = pose::from_rod(&view.outline.rod_left, &view.outline.rod_right, &lens, radius, clicks)
         .ok_or(ProfileError::NoRod { view: view.name.clone(), reason: "their planes through the camera do not meet ahead of it" })?;
     axis.origin += axis.along * pose::height_of(&axis, &lens, clicks[0]);
+    let mut lens = lens;
+    if let Ok(t) = std::env::var("TRUTH") { let v: Vec<f64> = t.split(',').filter_map(|x| x.parse().ok()).collect(); axis.origin = nalgebra::Vector3::new(v[0], v[1], v[2]); axis.along = nalgebra::Vector3::new(v[3], v[4], v[5]); lens.focal_px = v[6]; lens.k1 = v[7]; }
     let px_mm = axis.origin.norm() / lens.focal_px;
-    let spacing_mm = px_mm * SPACING_PX.max(view.outline.part.len() as f64 / 2.0 / MOST_NODES);
+    let spacing_mm = px_mm * SPACING_PX.max(extent_px(&view.outline.part) / MOST_NODES);
     let given = Given {
         marks: marks(view),
         rod: 0,
@@ -121,38 +144,83 @@ fn fit_from(view: &View, ln_focal: (f64, f64), start: f64) -> Result<Single, Pro
         part_bias_sigma_px: view.outline.part_bias_sigma_px,
         rod_bias_sigma_px: view.outline.rod_bias_sigma_px,
     };
-    let mut task = Task {
+    let believed = vec![1.0; given.marks.len()];
+    let task = Task {
         views: vec![given],
         rods: vec![(radius, 0.5 * view.rod_diameter.sigma_mm)],
         conditions: Vec::new(),
-        smooth_mm: 0.1 * spacing_mm,
         spacing_mm,
     };
-    let mut state = State { views: vec![ViewState { axis, lens, part_bias_px: 0.0, rod_bias_px: 0.0 }], rods: vec![radius], runs: Vec::new() };
-    let mut believed = vec![1.0; task.views[0].marks.len()];
+    let state = State { views: vec![ViewState { axis, lens, part_bias_px: 0.0, rod_bias_px: 0.0 }], rods: vec![radius], runs: Vec::new() };
+    Ok(Start { task, state, believed })
+}
+
+/// Half the length of the way round an outline, px.
+fn extent_px(part: &[EdgePoint]) -> f64 {
+    0.5 * part.windows(2).map(|p| (p[1].at_px[0] - p[0].at_px[0]).hypot(p[1].at_px[1] - p[0].at_px[1])).filter(|d| d.is_finite()).sum::<f64>()
+}
+
+fn rounds(view: &View, start: Start, rounds: &Rounds) -> Result<Single, ProfileError> {
+    let no_body = || ProfileError::NoBody { view: view.name.clone() };
+    let Start { mut task, mut state, mut believed } = start;
+    let fine_mm = task.spacing_mm;
     let mut fitted = None;
-    for (loss, steps) in [(Loss::Cauchy(2.385), 8), (Loss::Cauchy(2.385), 8), (Loss::Tukey(6.0), 20)] {
+    for (wide, loss, steps) in rounds {
+        task.spacing_mm = fine_mm * wide;
         state.runs = carved(&task, &state, &believed);
-        if std::env::var("DEBUG").is_ok() { eprintln!("runs {:?}", state.runs.iter().map(|r| (r.len(), r[0], r[r.len()-1])).collect::<Vec<_>>()); }
         if state.runs.is_empty() {
             return Err(no_body());
         }
-        let found = improve(&task, state.clone(), loss, steps).ok_or_else(no_body)?;
+        let mut found = improve(&task, state, *loss, *steps).ok_or_else(no_body)?;
+        if *wide <= 1.0 {
+            state = found.state;
+            state.runs = state.runs.iter().map(|run| refined(run, task.spacing_mm)).collect();
+            found = improve(&task, state, *loss, *steps).ok_or_else(no_body)?;
+        }
+        task.spacing_mm = fine_mm;
         rescale(&mut task, &found);
-        believed = found.weights[0].clone();
+        believed.clone_from(&found.weights[0]);
         state = found.state.clone();
         fitted = Some(found);
     }
     fitted.map(|fitted| Single { task, fitted }).ok_or_else(no_body)
 }
 
+/// Most marks of the part, of each rod edge, and of the joint; more are averaged in groups of neighbours.
+const MOST_MARKS: [usize; 3] = [1400, 150, 100];
+
 fn marks(view: &View) -> Vec<Mark> {
-    let take = |edge: &[EdgePoint], border: Border| -> Vec<Mark> {
-        let usable = |p: &&EdgePoint| p.at_px[0].is_finite() && p.at_px[1].is_finite() && p.sigma_px.is_finite();
-        edge.iter().filter(usable).map(|p| Mark { at_px: p.at_px, sigma_px: p.sigma_px.max(0.05), border }).collect()
-    };
     let outline = &view.outline;
-    [take(&outline.part, Border::Part), take(&outline.rod_left, Border::Rod), take(&outline.rod_right, Border::Rod), take(&outline.rod_joint, Border::Joint)].concat()
+    [
+        merged(&outline.part, Border::Part, MOST_MARKS[0]),
+        merged(&outline.rod_left, Border::Rod, MOST_MARKS[1]),
+        merged(&outline.rod_right, Border::Rod, MOST_MARKS[1]),
+        merged(&outline.rod_joint, Border::Joint, MOST_MARKS[2]),
+    ]
+    .concat()
+}
+
+/// Usable points, neighbours averaged until at most `most` are left; the mean of n independent points is as sure as their weights say.
+fn merged(edge: &[EdgePoint], border: Border, most: usize) -> Vec<Mark> {
+    let usable: Vec<&EdgePoint> = edge.iter().filter(|p| p.at_px.iter().all(|x| x.abs() < 1e6) && p.sigma_px < 1e3 && p.sigma_px >= 0.0).collect();
+    let group = usable.len().div_ceil(most).max(1);
+    // Neighbours farther apart than this straddle a gap and are not averaged, px.
+    let apart = 3.0 * group as f64;
+    let mut marks = Vec::new();
+    for chunk in usable.chunks(group) {
+        let (Some(first), Some(last)) = (chunk.first(), chunk.last()) else { continue };
+        if (first.at_px[0] - last.at_px[0]).hypot(first.at_px[1] - last.at_px[1]) > apart {
+            marks.extend(chunk.iter().map(|p| Mark { at_px: p.at_px, sigma_px: p.sigma_px.max(0.05), border }));
+            continue;
+        }
+        let mut sum = [0.0; 3];
+        for p in chunk {
+            let weight = 1.0 / p.sigma_px.max(0.05).powi(2);
+            sum = [sum[0] + weight * p.at_px[0], sum[1] + weight * p.at_px[1], sum[2] + weight];
+        }
+        marks.push(Mark { at_px: [sum[0] / sum[2], sum[1] / sum[2]], sigma_px: (1.0 / sum[2]).sqrt(), border });
+    }
+    marks
 }
 
 /// Sigmas grow to what the residuals show.
@@ -167,6 +235,12 @@ fn rescale(task: &mut Task, found: &Fitted) {
     }
 }
 
+/// What growing the sigmas costs in twice the log likelihood, so that fits with different sigmas compare.
+fn grown(view: &View, task: &Task) -> f64 {
+    let before = marks(view);
+    task.views.iter().flat_map(|v| &v.marks).zip(&before).map(|(after, before)| 2.0 * (after.sigma_px / before.sigma_px).ln()).sum()
+}
+
 /// Runs carved with the marks that were believed.
 fn carved(task: &Task, state: &State, believed: &[f64]) -> Vec<Run> {
     let view = &state.views[0];
@@ -176,67 +250,23 @@ fn carved(task: &Task, state: &State, believed: &[f64]) -> Vec<Run> {
     carve(&sights, task.spacing_mm)
 }
 
-fn report(views: &[View], task: &Task, fitted: &Fitted, closed: &Closed) -> Result<Profile, ProfileError> {
-    let state = &fitted.state;
-    let layout = &fitted.layout;
-    let z0 = closed.ends_mm[0];
-    let chain = filled(&state.runs, closed, task.spacing_mm);
-    let mut sigmas = Vec::new();
-    for (r, run) in state.runs.iter().enumerate() {
-        let normals = normals(run);
-        sigmas.extend((0..run.len()).map(|i| {
-            let at = layout.nodes_from[r] + i;
-            fitted.covariance[(at, at)].max(0.0).sqrt() / normals[i][1].abs().max(0.3)
-        }));
-    }
-    let mut seen_sigmas = sigmas.into_iter();
-    let mut points: Vec<ProfilePoint> = Vec::new();
-    for (p, seen) in &chain {
-        let sigma_r_mm = if *seen { seen_sigmas.next().unwrap_or(task.spacing_mm) } else { 3.0 * task.spacing_mm };
-        points.push(ProfilePoint { z_mm: p[0] - z0, r_mm: p[1], sigma_r_mm, seen: *seen });
-    }
-    let length = closed.ends_mm[1] - z0;
-    let (dims, covariance) = overall(state, layout, fitted, closed);
-    let mut pieces = Vec::new();
-    let mut at = Point { z_mm: 0.0, r_mm: 0.0 };
-    for p in points.iter() {
-        let to = Point { z_mm: p.z_mm, r_mm: p.r_mm };
-        pieces.push(Piece::Line { from: at, to });
-        at = to;
-    }
-    pieces.push(Piece::Line { from: at, to: Point { z_mm: length, r_mm: 0.0 } });
-    let meridian = Meridian::new(pieces).map_err(|e| { if std::env::var("DEBUG").is_ok() { eprintln!("{e}"); } ProfileError::NoBody { view: views[0].name.clone() } })?;
-    let poses = views.iter().enumerate().map(|(v, view)| pose_of(view, v, state, fitted, closed, task)).collect();
-    Ok(Profile { points, meridian, dimensions: dims, covariance, poses })
+fn report(views: &[View], task: &Task, fitted: &Fitted) -> Result<Profile, ProfileError> {
+    let no_body = || ProfileError::NoBody { view: views.first().map_or(String::new(), |v| v.name.clone()) };
+    let chain = chain_of(fitted, task.spacing_mm).ok_or_else(no_body)?;
+    let features = features(&chain);
+    let (dimensions, covariance) = named_sizes(&chain, &features, &fitted.covariance);
+    let meridian = meridian_of(&chain, &features).ok_or_else(no_body)?;
+    let points = chain.nodes.iter().map(|n| ProfilePoint { z_mm: n.at[0], r_mm: n.at[1], sigma_r_mm: n.sigma_mm / n.normal[1].abs().max(0.3), seen: n.seen });
+    let points = points.collect();
+    let poses = views.iter().enumerate().map(|(v, view)| pose_of(view, v, &fitted.state, fitted, &chain, task)).collect();
+    Ok(Profile { points, meridian, dimensions, covariance, poses })
 }
 
-fn overall(state: &State, layout: &Layout, fitted: &Fitted, closed: &Closed) -> (Vec<NamedSize>, DMatrix<f64>) {
-    let length = closed.ends_mm[1] - closed.ends_mm[0];
-    let (r, i) = crate::joint::widest(&state.runs).unwrap_or((0, 0));
-    let widest = state.runs[r][i];
-    let mut rows = vec![DVector::zeros(layout.count), DVector::zeros(layout.count)];
-    let last = state.runs.len() - 1;
-    rows[0][layout.ends_from + 2 * last + 1] = 1.0;
-    let n = normals(&state.runs[last]);
-    rows[0][layout.nodes_from[last] + n.len() - 1] = n[n.len() - 1][0];
-    rows[0][layout.nodes_from[0]] -= normals(&state.runs[0])[0][0];
-    rows[1][layout.nodes_from[r] + i] = 2.0;
-    let jac = DMatrix::from_columns(&rows);
-    let mut cov = jac.transpose() * &fitted.covariance * &jac;
-    cov[(0, 0)] += closed.ends_sigma_mm[0].powi(2) + closed.ends_sigma_mm[1].powi(2);
-    let z = widest[0] - closed.ends_mm[0];
-    let sizes = vec![
-        NamedSize { name: "overall length".into(), kind: SizeKind::Length, z_mm: [0.0, length], value_mm: length, sigma_mm: cov[(0, 0)].sqrt() },
-        NamedSize { name: "greatest diameter".into(), kind: SizeKind::Diameter, z_mm: [z, z], value_mm: 2.0 * widest[1], sigma_mm: cov[(1, 1)].sqrt() },
-    ];
-    (sizes, cov)
-}
-
-fn pose_of(view: &View, v: usize, state: &State, fitted: &Fitted, closed: &Closed, task: &Task) -> Pose {
+fn pose_of(view: &View, v: usize, state: &State, fitted: &Fitted, chain: &Chain, task: &Task) -> Pose {
     let s = &state.views[v];
     let cov = |i: usize| fitted.covariance[(v * PER_VIEW + i, v * PER_VIEW + i)].max(0.0).sqrt();
-    let origin = s.axis.origin + s.axis.along * closed.ends_mm[0];
-    let middle = s.axis.origin + s.axis.along * (0.5 * (closed.ends_mm[0] + closed.ends_mm[1]));
+    let origin = s.axis.origin + s.axis.along * chain.zero_mm;
+    let middle = s.axis.origin + s.axis.along * (chain.zero_mm + 0.5 * chain.length_mm);
     let believed: Vec<f64> = fitted.residuals_px[v].iter().zip(&fitted.weights[v]).zip(&task.views[v].marks).filter(|((_, w), m)| **w > 0.2 && m.border == Border::Part).map(|((r, _), _)| r * r).collect();
     Pose {
         name: view.name.clone(),

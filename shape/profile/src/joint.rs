@@ -1,6 +1,6 @@
 //! The joint fit: poses, lenses, edge biases, rod radii and the meridian's nodes at once, by damped Gauss-Newton with robust weights.
 
-use crate::carve::{At, DEEP, Run, nearest};
+use crate::carve::{At, DEEP, Run, nearest, smoothed, touch_smooth};
 use crate::lens::Lens;
 use crate::sight::{Axis, Sight, Stand, Touch};
 use nalgebra::{Cholesky, DMatrix, DVector, Vector3};
@@ -53,8 +53,6 @@ pub(crate) struct Task {
     /// Radius and sigma of each rod, mm.
     pub(crate) rods: Vec<(f64, f64)>,
     pub(crate) conditions: Vec<Condition>,
-    /// Scale of the smoothness, mm.
-    pub(crate) smooth_mm: f64,
     pub(crate) spacing_mm: f64,
 }
 
@@ -169,6 +167,7 @@ pub(crate) fn improve(task: &Task, mut state: State, loss: Loss, steps: usize) -
     if !system.cost.is_finite() {
         return None;
     }
+    if std::env::var("DEBUG").is_ok() { eprintln!("improve: {taken} of {steps}, cost {}, lambda {lambda:e}", system.cost); }
     let covariance = inverse(&system.matrix)?;
     Some(Fitted { state, layout, covariance, cost: system.cost, residuals_px, weights })
 }
@@ -246,6 +245,11 @@ pub(crate) fn across(along: &Vector3<f64>) -> (Vector3<f64>, Vector3<f64>) {
     (b1, along.cross(&b1))
 }
 
+fn length(a: [f64; 2], b: [f64; 2]) -> f64 {
+    let (dz, dr) = (b[0] - a[0], b[1] - a[1]);
+    (dz * dz + dr * dr).sqrt()
+}
+
 /// Outward unit normals of a run's nodes (z, r).
 pub(crate) fn normals(run: &Run) -> Vec<[f64; 2]> {
     let last = run.len() - 1;
@@ -306,6 +310,7 @@ fn add_view(
     let rod_mm = state.rods[given.rod];
     let (base, rod_at) = (v * PER_VIEW, layout.rods_from + given.rod);
     let (b1, b2) = across(&view.axis.along);
+    let fine: Vec<Run> = state.runs.iter().map(smoothed).collect();
     let joint_place = state.runs.first().and_then(|run| run.first()).map(|node| [node[0], rod_mm]);
     let (mut residuals, mut weights) = (Vec::with_capacity(given.marks.len()), Vec::with_capacity(given.marks.len()));
     let mut row: Vec<(usize, f64)> = Vec::with_capacity(20);
@@ -316,15 +321,16 @@ fn add_view(
         let face_seen = joint_place.is_some_and(|place| stand.z_c < place[0]);
         let (touch, chain) = match mark.border {
             Border::Rod => (rod_touch(&sight, rod_mm), None),
-            Border::Joint if face_seen => (sight.touch_place(joint_place.unwrap_or([0.0, rod_mm])), None),
+            Border::Joint if face_seen => (joint_touch(&sight, joint_place.unwrap_or([0.0, rod_mm])), None),
             _ => {
                 let found = nearest(&sight, &state.runs, if afresh { None } else { *hint }, DEEP * task.spacing_mm);
-                let Some((at, touch)) = found else {
+                let Some((at, _)) = found else {
                     residuals.push(f64::NAN);
                     weights.push(0.0);
                     continue;
                 };
                 *hint = Some(at);
+                let (at, touch) = touch_smooth(&sight, &fine[at.run], at, DEEP * task.spacing_mm);
                 (touch, Some(at))
             }
         };
@@ -387,6 +393,12 @@ fn rod_touch(sight: &Sight, rod_mm: f64) -> Touch {
     Touch { gap: sight.least - rod_mm, w: 0.0, normal: [0.0, 1.0], share: 0.0 }
 }
 
+/// The border between the rod and a face that is seen: the rod's foot on the face, or, where the rod stands before the face, the rod's side.
+fn joint_touch(sight: &Sight, foot: [f64; 2]) -> Touch {
+    let (foot, side) = (sight.touch_place(foot), rod_touch(sight, foot[1]));
+    if side.gap.abs() < foot.gap.abs() { side } else { foot }
+}
+
 /// Derivatives of the gap by a node: along its normal, and along the chain where the node ends a run.
 fn push_node(row: &mut Vec<(usize, f64)>, layout: &Layout, run: usize, node: usize, normals: &[[f64; 2]], factor: f64, normal: [f64; 2]) {
     let own = normals[node];
@@ -417,20 +429,33 @@ fn add_view_priors(system: &mut System, v: usize, given: &Given, view: &ViewStat
     }
 }
 
-/// Change of curvature costs: third differences across the chain, with a heavy-tailed loss so that corners stay corners.
+/// Change of turn from node to node that costs one sigma, radians. Cauchy's loss makes a corner cost little more than a small wobble.
+const TURN_RAD: f64 = 0.1;
+
+/// Change of curvature costs: third divided differences across the chain, with a heavy-tailed loss so that corners stay corners.
 fn add_smoothness(system: &mut System, task: &Task, state: &State, layout: &Layout, normals: &[Vec<[f64; 2]>]) {
     for (r, run) in state.runs.iter().enumerate() {
         for k in 0..run.len().saturating_sub(3) {
-            let across = normals[r][k + 1];
-            let factors = [-1.0, 3.0, -3.0, 1.0];
+            let (a, b) = (normals[r][k + 1], normals[r][k + 2]);
+            let across = [0.5 * (a[0] + b[0]), 0.5 * (a[1] + b[1])];
+            let h: Vec<f64> = (0..3).map(|i| length(run[k + i], run[k + i + 1]).max(0.05 * task.spacing_mm)).collect();
+            // Curvatures at the two inner nodes and their difference times the step between them: a change of turn.
+            let (first, second) = (2.0 / (h[0] + h[1]), 2.0 / (h[1] + h[2]));
+            let step = h[1] / TURN_RAD;
+            let factors = [
+                -step * first / h[0],
+                step * (first * (1.0 / h[0] + 1.0 / h[1]) + second / h[1]),
+                -step * (first / h[1] + second * (1.0 / h[1] + 1.0 / h[2])),
+                step * second / h[2],
+            ];
             let mut residual = 0.0;
             let mut row = Vec::with_capacity(6);
             for (i, factor) in factors.iter().enumerate() {
                 let node = run[k + i];
                 residual += factor * (node[0] * across[0] + node[1] * across[1]);
-                push_node(&mut row, layout, r, k + i, &normals[r], factor / task.smooth_mm, across);
+                push_node(&mut row, layout, r, k + i, &normals[r], *factor, across);
             }
-            system.add(residual / task.smooth_mm, &row, Loss::Cauchy(1.0));
+            system.add(residual, &row, Loss::Cauchy(1.0));
         }
         // A hair that keeps untouched nodes in place.
         for i in 0..run.len() {

@@ -6,14 +6,19 @@
 //! the covariance that follows.
 
 mod carve;
+mod chain;
 mod close;
 mod error;
+mod features;
 mod fit;
 mod joint;
 mod lens;
 mod pose;
 mod refit;
+mod segment;
 mod sight;
+mod sizes;
+mod trace;
 mod types;
 
 pub use error::ProfileError;
