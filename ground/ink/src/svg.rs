@@ -25,11 +25,23 @@ pub enum Photos {
     OnPage,
 }
 
+/// Whether a screen reader says what a figure shows.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
+pub enum Reading {
+    /// Its title and description are read out.
+    #[default]
+    Aloud,
+    /// It is passed over: the words beside it say the same.
+    Silent,
+}
+
 /// How an SVG is written.
 #[derive(Clone, Copy, Debug, Default)]
 pub struct SvgOptions<'a> {
     /// Where the photos stand.
     pub photos: Photos,
+    /// Whether it is read out.
+    pub reading: Reading,
     /// Where the letters come from.
     pub fonts: Fonts,
     /// Colours that are written as CSS properties with the colour as fallback, e.g. `([30, 28, 26], "--ink")`, so that a page can change them.
@@ -54,17 +66,20 @@ impl Figure {
         let mut writer = Writer { out: String::new(), options, prefix: format!("f{:08x}", fingerprint(self)), windows: 0 };
         let (width, height) = (extent(self.width_mm), extent(self.height_mm));
         let prefix = writer.prefix.clone();
+        let [wide, high] = [number(width), number(height)];
         let _ = write!(
             writer.out,
-            "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 {} {}\" width=\"{}mm\" height=\"{}mm\" role=\"img\" \
-             aria-labelledby=\"{prefix}t {prefix}d\"><title id=\"{prefix}t\">{}</title><desc id=\"{prefix}d\">{}</desc>",
-            number(width),
-            number(height),
-            number(width),
-            number(height),
-            escaped(&self.title),
-            escaped(&self.description),
+            "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 {wide} {high}\" width=\"{wide}mm\" height=\"{high}mm\""
         );
+        let _ = match options.reading {
+            Reading::Silent => write!(writer.out, " aria-hidden=\"true\">"),
+            Reading::Aloud => write!(
+                writer.out,
+                " role=\"img\" aria-labelledby=\"{prefix}t {prefix}d\"><title id=\"{prefix}t\">{}</title><desc id=\"{prefix}d\">{}</desc>",
+                escaped(&self.title),
+                escaped(&self.description)
+            ),
+        };
         if options.fonts == Fonts::Embedded {
             let _ = write!(writer.out, "<style>{}</style>", font_face_css(&faces_used(&self.marks, 0)));
         }

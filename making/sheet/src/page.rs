@@ -6,7 +6,7 @@ use crate::pictures::{NARROW_MM, state_sign};
 use crate::station::{Block, Cell, Doubt, Emphasis, State, Station, Table, Want};
 use crate::stations::{LONGEST, all};
 use crate::words::{bounded, sentence};
-use ink::{Face, Figure, Fonts, Photos, SvgOptions, font_face_css, palette, photos_on_page};
+use ink::{Face, Figure, Photos, Reading, SvgOptions, font_face_css, palette, photos_on_page};
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
 /// The whole page. Same sheet, same bytes.
@@ -106,7 +106,7 @@ pub fn section(station: &Station) -> Markup {
 }
 
 fn sign(state: State) -> Markup {
-    html! { span class={ "sign " (class_of(state)) } title=(state.word()) { (svg(&state_sign(state))) } }
+    html! { span class={ "sign " (class_of(state)) } title=(state.word()) { (silent(&state_sign(state))) } }
 }
 
 fn class_of(state: State) -> &'static str {
@@ -142,7 +142,13 @@ fn picture(wide: &Figure, narrow: Option<&Figure>, caption: &str) -> Markup {
 }
 
 fn svg(figure: &Figure) -> Markup {
-    let options = SvgOptions { fonts: Fonts::Named, photos: Photos::OnPage, named_colours: &palette::NAMED };
+    let options = SvgOptions { photos: Photos::OnPage, named_colours: &palette::NAMED, ..SvgOptions::default() };
+    PreEscaped(figure.to_svg_with(options))
+}
+
+/// A sign whose meaning stands beside it in words.
+fn silent(figure: &Figure) -> Markup {
+    let options = SvgOptions { reading: Reading::Silent, named_colours: &palette::NAMED, ..SvgOptions::default() };
     PreEscaped(figure.to_svg_with(options))
 }
 
@@ -278,7 +284,7 @@ pub fn title_block(sheet: &JobSheet) -> Markup {
                 div { dt { "Revision" } dd { (said(&document.revision)) } }
                 div { dt { "Units" } dd { "mm" } }
                 div { dt { "Scale" } dd { "as noted" } }
-                div { dt { "Projection" } dd { (svg(&crate::pictures::projection_symbol())) } }
+                div { dt { "Projection" } dd { "first angle " (silent(&crate::pictures::projection_symbol())) } }
                 div { dt { "Made with" } dd { "ringer " (sheet.result.ringer) } }
             }
         }
