@@ -50,7 +50,7 @@ pub(crate) fn coarse(light: &Light, size_px: [f64; 2], frame: AxisFrame, lines: 
 
 /// Line w = a + b t by least absolute deviations (reweighted least squares, 15 rounds).
 pub(crate) fn least_deviations(points: &[[f64; 2]]) -> Option<(f64, f64)> {
-    if points.len() < 8 {
+    if points.len() < 5 {
         return None;
     }
     let (mut a, mut b) = (0.0, 0.0);

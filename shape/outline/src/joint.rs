@@ -10,6 +10,9 @@ use rayon::prelude::*;
 
 /// Share of the rod's width, in the middle, in which the arc is looked for: towards its edges two outlines meet.
 const MIDDLE: f64 = 0.8;
+/// What shows may be the start of the part's broken edge rather than its end: a quarter millimetre on a rod 6 to 12 mm thick, as a share of the rod's
+/// radius.
+const BROKEN_EDGE: f64 = 0.05;
 /// The arc bulges by at most the rod's half-width times the sine of the tilt (30 degrees).
 const BULGE: f64 = 0.5;
 
@@ -43,17 +46,20 @@ pub(crate) fn rod_joint(picture: &Picture, frame: AxisFrame, ends: [[f64; 2]; 2]
         gains.iter().take(kept).sum::<f64>() / kept as f64
     };
     let steps = (2.0 * reach).ceil() as i32;
-    let (best, bulge, shift) = (-steps..=steps)
+    let arcs: Vec<(f64, f64, f64)> = (-steps..=steps)
         .into_par_iter()
         .flat_map_iter(|b| (-3..=3).map(move |s| (0.5 * f64::from(b), f64::from(s))))
         .map(|(bulge, shift)| (support(bulge, shift), bulge, shift))
-        .collect::<Vec<_>>()
-        .into_iter()
-        .fold((f64::NEG_INFINITY, 0.0, 0.0), |a, b| if b.0 > a.0 { b } else { a });
-    // Two nats a ray over the width of a rod is far from chance even for the best of a few hundred arcs.
-    if best < 2.0 {
-        return Vec::new();
-    }
+        .collect();
+    let best = arcs.iter().fold(f64::NEG_INFINITY, |m, a| m.max(a.0));
+    // Two nats a ray over the width of a rod is far from chance even for the best of a few hundred arcs. Of several, the outermost is the
+    // border: broken edges and shades on the part lie further in.
+    let plain = (0.4 * best).max(2.0);
+    let out = |a: &(f64, f64, f64)| a.1 + a.2;
+    let outermost = arcs.iter().filter(|a| a.0 >= plain).max_by(|a, b| out(a).total_cmp(&out(b)));
+    let Some(outermost) = outermost else { return Vec::new() };
+    let near = arcs.iter().filter(|a| (out(a) - out(outermost)).abs() <= 1.5).max_by(|a, b| a.0.total_cmp(&b.0));
+    let &(_, bulge, shift) = near.unwrap_or(outermost);
     (0..count)
         .step_by(2)
         .filter_map(|i| {
@@ -61,7 +67,7 @@ pub(crate) fn rod_joint(picture: &Picture, frame: AxisFrame, ends: [[f64; 2]; 2]
             let EdgeFit { offset_px, sigma_px, gain, .. } = fit(&rays, i, start, radius, tables, Expectation::PART)?;
             let p = contour.points[i];
             let at_px = [p[0] + offset_px * normal[0], p[1] + offset_px * normal[1]];
-            (gain > 1.0 && sigma_px < 1.0 && (offset_px - start).abs() < 1.5).then_some(EdgePoint { at_px, normal, sigma_px: sigma_px.max(0.1) })
+            (gain > 1.0 && sigma_px < 1.0 && (offset_px - start).abs() < 1.5).then_some(EdgePoint { at_px, normal, sigma_px: sigma_px.hypot(BROKEN_EDGE * radius) })
         })
         .collect()
 }

@@ -36,7 +36,8 @@ pub(crate) fn rod_edge(picture: &Picture, frame: AxisFrame, rough: Line, side: f
     let bench = Bench { picture, frame, side, half_px, tables };
     let near = [range_t[0], range_t[1].max(-NEAR * frame.length_px)];
     let outer = bench.outermost(rough, near).unwrap_or(rough);
-    let line = bench.settled(outer, near);
+    // Twice: the first time the edge may lie near the end of the range that is searched.
+    let line = bench.settled(bench.settled(outer, near), near);
     let (presence, points) = bench.points(line, range_t);
     RodEdge { line, presence, points }
 }
@@ -108,11 +109,7 @@ impl Bench<'_> {
         let (chunks, places) = chunks(&rays, &ts);
         let (t0, t1) = (ts[0], ts[ts.len() - 1]);
         let found: Vec<[f64; 2]> = (0..chunks.count)
-            .filter_map(|i| {
-                let fit = fit(&chunks, i, 0.0, self.half_px, self.tables, Expectation::ROD)?;
-                let t = 0.5 * (t0 + t1) + 0.5 * places[i] * (t1 - t0);
-                (fit.gain > 1.0 && fit.sigma_px < 0.5).then_some([t, fit.offset_px])
-            })
+            .filter_map(|i| Some([0.5 * (t0 + t1) + 0.5 * places[i] * (t1 - t0), self.peak(&chunks, i)?]))
             .collect();
         match least_deviations(&found) {
             Some((a, b)) if found.len() >= 5 => {
@@ -122,12 +119,28 @@ impl Bench<'_> {
         }
     }
 
+    /// Offset near 0 at which an edge gains most over a smooth change, if it gains. The samples judged move with the edge tried, so that a bright
+    /// band a few pixels inside does not draw it in.
+    fn peak(&self, rays: &Rays, ray: usize) -> Option<f64> {
+        let step = 0.25;
+        let gains: Vec<f64> = (-6..=6)
+            .map(|k| gain_at(rays, ray, step * f64::from(k), self.half_px, self.tables, Expectation::ROD).unwrap_or(f64::NEG_INFINITY))
+            .collect();
+        let best = (1..gains.len() - 1).fold(1, |a, b| if gains[b] > gains[a] { b } else { a });
+        let bend = 2.0 * gains[best] - gains[best - 1] - gains[best + 1];
+        if gains[best] < 1.0 || !bend.is_finite() || bend <= 0.0 {
+            return None;
+        }
+        let shift = (0.5 * (gains[best + 1] - gains[best - 1]) / bend).clamp(-1.0, 1.0);
+        Some(step * (best as f64 - 6.0 + shift))
+    }
+
     /// Points along the edge, each a fit of its own to a short stretch; what does not agree with the line is left out.
     fn points(&self, line: Line, range_t: [f64; 2]) -> (Vec<(f64, f64)>, Vec<EdgePoint>) {
         let contour = self.straight(line, range_t);
         let (rays, middles) = self.grouped(&contour, 9.0);
         let fits: Vec<Option<EdgeFit>> =
-            (0..rays.count).into_par_iter().map(|i| fit(&rays, i, 0.0, self.half_px, self.tables, Expectation::ROD)).collect();
+            (0..rays.count).into_par_iter().map(|i| fit(&rays, i, 0.0, self.half_px, self.tables, Expectation::ROD_CLOSE)).collect();
         let presence = middles.iter().zip(&fits).map(|(&m, fit)| {
             let gain = fit.map_or(0.0, |f| if f.offset_px.abs() < 1.0 { f.gain } else { 0.0 });
             (range_t[0] - m as f64, gain.clamp(-2.0, 10.0))
