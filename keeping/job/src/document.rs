@@ -3,6 +3,10 @@
 //! Lengths are [`Size`]s: a number of millimetres, or text such as "1/4 in". Pixels are of the upright picture, (0, 0) the corner of
 //! the first pixel. Colours are CIELAB under D65 for the 2 degree observer.
 
+mod made;
+
+pub use made::{Batch, MadePart, Pins, Tolerance, ToleranceClass};
+
 use crate::size::Size;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -40,6 +44,9 @@ pub struct Document {
     /// A person's decisions about sizes.
     #[serde(default)]
     pub size: Vec<SizeDecision>,
+    /// How the original was made.
+    #[serde(default)]
+    pub original: Option<Original>,
     /// What is made of the profile.
     #[serde(default)]
     pub body: Option<Body>,
@@ -61,6 +68,15 @@ pub struct Document {
     /// The batch wanted.
     #[serde(default)]
     pub run: Option<Run>,
+    /// How far made parts may be off.
+    #[serde(default)]
+    pub tolerance: Option<Tolerance>,
+    /// The batch as it was made.
+    #[serde(default)]
+    pub batch: Option<Batch>,
+    /// Readings of made parts.
+    #[serde(default)]
+    pub check: Vec<MadePart>,
 }
 
 /// A size known for sure.
@@ -134,6 +150,9 @@ pub struct Photo {
     /// Where the photo comes from.
     #[serde(default)]
     pub source: Option<String>,
+    /// The photo shows not the original but a made part, by its name in [[check]]; it is laid over the design.
+    #[serde(default)]
+    pub made: Option<String>,
 }
 
 /// A patch known to be grey.
@@ -174,6 +193,32 @@ pub struct SizeDecision {
     /// Its standard uncertainty; 0.02 mm if left out (common practice for a 0.01 mm caliper on plastic).
     #[serde(default)]
     pub sigma: Option<Size>,
+}
+
+/// How the original was made: it says how far its sizes stray from those its maker meant.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Original {
+    /// "turned" (left out: this), "bar" (its greatest diameter is the skin of bought bar) or "moulded".
+    pub made: OriginalMade,
+    /// Moulded: least and greatest shrinkage, percent; 0.3 to 0.8 if left out.
+    #[serde(default)]
+    pub shrinkage_percent: Option<[f64; 2]>,
+    /// Moulded: greatest draft per side, degrees; 1 if left out.
+    #[serde(default)]
+    pub draft_deg: Option<f64>,
+}
+
+/// How the original was made.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "lowercase")]
+pub enum OriginalMade {
+    /// Turned to size.
+    Turned,
+    /// Turned from bar whose skin is left as it was bought.
+    Bar,
+    /// Moulded.
+    Moulded,
 }
 
 /// What is made of the profile.

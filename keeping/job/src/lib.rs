@@ -18,7 +18,7 @@ pub use edit::{Edit, EditError, Where, apply, as_json, merge};
 pub use history::{History, Standing};
 pub use problem::{JobError, Problem};
 pub use read::{MAX_DOCUMENT_BYTES, locate, read};
-pub use size::Size;
+pub use size::{Size, Sizes};
 pub use store::{Disk, JobFolder, RealDisk, save_atomically};
 pub use template::{new_document, photo_name};
 

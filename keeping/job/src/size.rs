@@ -62,6 +62,62 @@ impl Serialize for Size {
     }
 }
 
+/// One length, or several in a list.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+#[serde(transparent)]
+pub struct Sizes(pub Vec<Size>);
+
+impl<'de> Deserialize<'de> for Sizes {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        deserializer.deserialize_any(SizesReader)
+    }
+}
+
+struct SizesReader;
+
+impl<'de> de::Visitor<'de> for SizesReader {
+    type Value = Sizes;
+
+    fn expecting(&self, out: &mut fmt::Formatter) -> fmt::Result {
+        out.write_str("a length such as 6.35 or \"6.35 mm\", or a list of them")
+    }
+
+    fn visit_f64<E: de::Error>(self, value: f64) -> Result<Sizes, E> {
+        SizeReader.visit_f64(value).map(|size| Sizes(vec![size]))
+    }
+
+    fn visit_i64<E: de::Error>(self, value: i64) -> Result<Sizes, E> {
+        SizeReader.visit_i64(value).map(|size| Sizes(vec![size]))
+    }
+
+    fn visit_u64<E: de::Error>(self, value: u64) -> Result<Sizes, E> {
+        SizeReader.visit_u64(value).map(|size| Sizes(vec![size]))
+    }
+
+    fn visit_str<E: de::Error>(self, text: &str) -> Result<Sizes, E> {
+        SizeReader.visit_str(text).map(|size| Sizes(vec![size]))
+    }
+
+    fn visit_seq<A: de::SeqAccess<'de>>(self, mut list: A) -> Result<Sizes, A::Error> {
+        let mut sizes = Vec::new();
+        while let Some(size) = list.next_element()? {
+            sizes.push(size);
+        }
+        Ok(Sizes(sizes))
+    }
+}
+
+impl JsonSchema for Sizes {
+    fn schema_name() -> Cow<'static, str> {
+        "Sizes".into()
+    }
+
+    fn json_schema(generator: &mut SchemaGenerator) -> Schema {
+        let size = generator.subschema_for::<Size>();
+        json_schema!({ "description": "A length, or a list of lengths.", "anyOf": [size, { "type": "array", "items": size }] })
+    }
+}
+
 impl JsonSchema for Size {
     fn schema_name() -> Cow<'static, str> {
         "Size".into()

@@ -1,5 +1,7 @@
 //! What types can't say about a document: names that differ, references that lead somewhere, signs and ranges.
 
+mod made;
+
 use crate::document::{Backing, Document, KnownOf, Pixel};
 use crate::read::{Finding, Step};
 use crate::size::Size;
@@ -16,9 +18,11 @@ pub(crate) fn verify(document: &Document) -> Vec<Finding> {
     check.known(document);
     check.photos(document);
     check.sizes(document);
+    check.original(document);
     check.body(document);
     check.colour(document);
     check.run(document);
+    check.made(document);
     check.findings
 }
 
@@ -100,6 +104,17 @@ impl Check {
             if size.choose.is_none() && size.refuse.is_empty() && size.reading.is_none() {
                 self.say(vec![Key("size"), Index(i)], "this entry decides nothing", "give `choose`, `refuse` or `reading`, or remove it");
             }
+        }
+    }
+
+    fn original(&mut self, document: &Document) {
+        let Some(original) = &document.original else { return };
+        if let Some([low, high]) = original.shrinkage_percent {
+            self.range(vec![Key("original"), Key("shrinkage_percent"), Index(0)], low, 0.0, 19.0, "percent of shrinkage");
+            self.range(vec![Key("original"), Key("shrinkage_percent"), Index(1)], high, low.max(0.0), 19.0, "percent of shrinkage, the greater second,");
+        }
+        if let Some(draft) = original.draft_deg {
+            self.range(vec![Key("original"), Key("draft_deg")], draft, 0.0, 19.0, "degrees of draft per side");
         }
     }
 
@@ -277,6 +292,10 @@ impl Check {
     }
 
     fn names<T>(&mut self, items: &[T], table: &'static str, name: impl Fn(&T) -> &String) {
+        self.names_by(items, table, "name", name);
+    }
+
+    fn names_by<T>(&mut self, items: &[T], table: &'static str, key: &'static str, name: impl Fn(&T) -> &String) {
         if items.len() > MOST_ITEMS {
             self.say(vec![Key(table), Index(MOST_ITEMS)], format!("{} entries; at most {MOST_ITEMS} are read", items.len()), "split the job");
         }
@@ -284,10 +303,10 @@ impl Check {
         for (i, item) in items.iter().enumerate() {
             let name = name(item);
             if name.trim().is_empty() || name.chars().count() > 200 || name.chars().any(char::is_control) {
-                self.say(vec![Key(table), Index(i), Key("name")], "a name of 1 to 200 printable characters was expected", "give it one");
+                self.say(vec![Key(table), Index(i), Key(key)], format!("a {key} of 1 to 200 printable characters was expected"), "give it one");
             }
             if let Some(before) = first.insert(name, i) {
-                self.say(vec![Key(table), Index(i), Key("name")], format!("the name `{name}` is taken by [[{table}]] number {}", before + 1), "give each its own name");
+                self.say(vec![Key(table), Index(i), Key(key)], format!("the {key} `{name}` is taken by [[{table}]] number {}", before + 1), "give each its own name");
             }
         }
     }
