@@ -29,7 +29,10 @@ pub struct DrawnSize {
 impl DrawnSize {
     /// The words over the line.
     pub(crate) fn over(&self) -> String {
-        let label = if self.label.trim().is_empty() { plain(self.value_mm) } else { self.label.trim().to_string() };
+        // Millimetres are the sheet's unit: the title block says so once.
+        let label = self.label.trim();
+        let label = label.strip_suffix("mm").map_or(label, str::trim_end);
+        let label = if label.is_empty() { plain(self.value_mm) } else { label.to_string() };
         match self.kind {
             SizeKind::Diameter | SizeKind::Bore if !label.starts_with('\u{2300}') => format!("\u{2300}{label}"),
             _ => label,
@@ -57,4 +60,23 @@ impl DrawnSize {
 fn plain(mm: f64) -> String {
     let text = format!("{mm:.3}");
     text.trim_end_matches('0').trim_end_matches('.').to_string()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn labels_say_the_sign_and_leave_the_sheets_unit_out() {
+        let size = |kind, label: &str| DrawnSize { label: label.into(), measured: String::new(), kind, z_mm: [0.0, 1.0], value_mm: 22.2250 };
+        for (kind, label, over) in [
+            (SizeKind::Diameter, "7/8 in", "\u{2300}7/8 in"),
+            (SizeKind::Diameter, "27 mm", "\u{2300}27"),
+            (SizeKind::Bore, "", "\u{2300}22.225"),
+            (SizeKind::Length, "46.79mm", "46.79"),
+            (SizeKind::Length, "mm", "22.225"),
+        ] {
+            assert_eq!(size(kind, label).over(), over);
+        }
+    }
 }
