@@ -1,13 +1,16 @@
 // What can be written on the sheet: for each station its slips, each slip's fields, and how a field is read from what a person types.
 //
-// A field is { key, label, kind, hint? }. Kinds: text, number, size ("1/4 in"), choice, lab ("66, -8, 8"), drops ("black 3, blue 2").
+// A field is { key, label, kind, hint? }. Kinds: text, number, size ("1/4 in"), sizes ("22 mm, 7/8 in"), choice, yesno, lab ("66, -8, 8"),
+// drops ("black 3, blue 2"). A slip with `required` is written whole the first time: half a table would be an error in the document.
 
 /**
- * @typedef {{key: string, label: string, kind: string, hint?: string, choices?: string[] | ((document: any, result: any) => string[]), wide?: boolean}} Field
- * @typedef {{title: string, table: string, list: boolean, add?: string, fields: Field[]}} Slip one table of the document, or a list of them
+ * @typedef {{key: string, label: string, kind: string, hint?: string, choices?: string[] | ((document: any, result: any) => string[]), wide?: boolean}} Field a key may lead down: "neutral.reflectance"
+ * @typedef {{title: string, table: string, list: boolean, add?: string, required?: string[], needs?: string, fields: Field[]}} Slip one table of the document, or a list of them
  */
 
 const names = (/** @type {string} */ table) => (/** @type {any} */ document) => (document?.[table] ?? []).map((/** @type {any} */ entry) => entry.name);
+
+const readable = (/** @type {any} */ document) => [...names("photo")(document), ...names("reading")(document)];
 
 /** @type {Record<string, Slip[]>} */
 export const SLIPS = {
@@ -21,44 +24,57 @@ export const SLIPS = {
       { key: "source", label: "known from", kind: "text", wide: true } ] },
     { title: "Photos", table: "photo", list: true, fields: [
       { key: "name", label: "Name", kind: "text" }, { key: "shaft", label: "Rod in it", kind: "choice", choices: names("known") },
-      { key: "focal_35mm", label: "Focal length, as on 35 mm film", kind: "number", hint: "if the camera left none" }, { key: "source", label: "from", kind: "text", wide: true } ] },
+      { key: "focal_35mm", label: "Focal length, as on 35 mm film", kind: "number", hint: "if not in the file" },
+      { key: "neutral.reflectance", label: "Its grey patch reflects", kind: "number", hint: "0.18" }, { key: "source", label: "from", kind: "text", wide: true } ] },
   ],
   sizes: [
+    { title: "How the original was made", table: "original", list: false, fields: [
+      { key: "made", label: "It was", kind: "choice", choices: ["turned", "bar", "moulded"] }, { key: "draft_deg", label: "Draft per side, degrees", kind: "number" } ] },
     { title: "What you decide about a size", table: "size", list: true, add: "Decide about a size", fields: [
       { key: "name", label: "Size", kind: "choice", choices: (/** @type {any} */ _, /** @type {any} */ result) => (result?.dimensions ?? []).map((/** @type {any} */ d) => d.name) },
-      { key: "choose", label: "take", kind: "size", hint: "7/8 in" }, { key: "reading", label: "read on an original", kind: "size", hint: "22.2 mm" }, { key: "sigma", label: "\u00b1", kind: "size", hint: "0.02 mm" } ] },
+      { key: "choose", label: "take", kind: "size", hint: "7/8 in" }, { key: "refuse", label: "never take", kind: "sizes", hint: "22 mm, 22.5 mm" }, { key: "reading", label: "read on an original", kind: "size", hint: "22.2 mm" }, { key: "sigma", label: "\u00b1", kind: "size", hint: "0.02 mm" } ] },
   ],
   body: [
     { title: "The bore and the mesh", table: "body", list: false, fields: [
+      { key: "bore", label: "A bore for the shaft", kind: "yesno" },
       { key: "fit", label: "On its shaft it", kind: "choice", choices: ["slides", "pushes", "pressed", "glued"] }, { key: "allowance", label: "or allowance on the diameter", kind: "size", hint: "0.1 mm" },
       { key: "bore_depth", label: "Depth of the bore", kind: "size", hint: "12 mm" }, { key: "bottom", label: "Bottom", kind: "choice", choices: ["flat", "conical"] }, { key: "chord", label: "Mesh true to", kind: "size", hint: "0.005 mm" } ] },
   ],
   colour: [
     { title: "The colour wanted", table: "target", list: false, fields: [
-      { key: "from", label: "Read from", kind: "choice", choices: (/** @type {any} */ document) => ["photo", ...names("photo")(document), ...names("reading")(document)] },
+      { key: "from", label: "Read from", kind: "choice", choices: (/** @type {any} */ document) => ["photo", ...readable(document)] },
       { key: "lab", label: "or L*, a*, b*", kind: "lab", hint: "66, -8, 8" }, { key: "sigma", label: "\u00b1 in each", kind: "number" } ] },
+    { title: "Its age, between two colours", table: "target.age", list: false, required: ["new", "now", "share"], fields: [
+      { key: "new", label: "As new it was", kind: "choice", choices: readable }, { key: "now", label: "as it is now", kind: "choice", choices: readable },
+      { key: "share", label: "how far on the way, 0 to 1", kind: "number", hint: "0.5" } ] },
     { title: "Colours read otherwise", table: "reading", list: true, add: "Add a reading", fields: [
       { key: "name", label: "Name", kind: "text" }, { key: "lab", label: "L*, a*, b*", kind: "lab" }, { key: "sigma", label: "\u00b1 in each", kind: "number" }, { key: "source", label: "read with", kind: "text", wide: true } ] },
   ],
   pot: [
     { title: "The recipe", table: "target", list: false, fields: [
       { key: "sample_ml", label: "For mL of resin", kind: "number" }, { key: "max_drops", label: "Drops at most", kind: "number" }, { key: "tolerance", label: "Good enough within CIEDE2000", kind: "number", hint: "1.0" } ] },
-    { title: "The resin", table: "resin", list: false, fields: [
+    { title: "The resin", table: "resin", list: false, required: ["name"], fields: [
       { key: "name", label: "Name", kind: "text" }, { key: "thickness_mm", label: "Chips are thick, mm", kind: "number" }, { key: "backing", label: "read over", kind: "text", hint: "white, black or 0.8" }, { key: "density_g_ml", label: "Density, g/mL", kind: "number" } ] },
     { title: "Colourants", table: "colourant", list: true, add: "Add a colourant", fields: [
       { key: "name", label: "Name", kind: "text" }, { key: "drop_ul", label: "One drop, \u00b5L", kind: "number" }, { key: "drop_cv", label: "its scatter", kind: "number", hint: "0.05" },
       { key: "max_percent", label: "At most, % of the total", kind: "number" }, { key: "density_g_ml", label: "Density, g/mL", kind: "number" } ] },
     { title: "Cured chips", table: "sample", list: true, add: "Add a chip", fields: [
       { key: "name", label: "Name", kind: "text" }, { key: "volume_ml", label: "Resin, mL", kind: "number" }, { key: "drops", label: "Drops", kind: "drops", hint: "black 1, blue 4" },
-      { key: "lab", label: "L*, a*, b*", kind: "lab" }, { key: "sigma", label: "\u00b1 in each", kind: "number" } ] },
+      { key: "lab", label: "L*, a*, b*", kind: "lab" }, { key: "sigma", label: "\u00b1 in each", kind: "number" },
+      { key: "spectrum", label: "or spectrum, a file in the folder", kind: "text", hint: "samples/s1.csv" } ] },
   ],
   run: [
-    { title: "The batch", table: "run", list: false, fields: [
+    { title: "The batch", table: "run", list: false, required: ["wanted"], fields: [
       { key: "wanted", label: "Good parts wanted", kind: "number" }, { key: "made", label: "Made so far", kind: "number" }, { key: "good", label: "good among them", kind: "number" },
       { key: "certainty", label: "Certainty", kind: "number", hint: "0.95" }, { key: "supports", label: "Supports, share of the parts", kind: "number", hint: "0.3" },
       { key: "loss", label: "Resin lost, share", kind: "number", hint: "0.1" }, { key: "vat_least_ml", label: "Least in the vat, mL", kind: "number" }, { key: "load_loss", label: "Chance that a load is lost", kind: "number", hint: "0.05" } ] },
-    { title: "The plate", table: "run.plate", list: false, fields: [
+    { title: "The plate", table: "run.plate", list: false, needs: "run", required: ["width_mm", "depth_mm", "gap_mm"], fields: [
       { key: "width_mm", label: "Width, mm", kind: "number" }, { key: "depth_mm", label: "Depth, mm", kind: "number" }, { key: "gap_mm", label: "Gap between parts, mm", kind: "number" } ] },
+    { title: "How long a load takes", table: "run.load_time", list: false, needs: "run", required: ["layer_mm", "layer_s", "handling_min"], fields: [
+      { key: "layer_mm", label: "A layer, mm", kind: "number", hint: "0.05" }, { key: "layer_s", label: "takes, seconds", kind: "number" }, { key: "handling_min", label: "Handling a load, minutes", kind: "number" } ] },
+    { title: "What things cost, in one currency", table: "run.prices", list: false, needs: "run", fields: [
+      { key: "resin_per_ml", label: "Tinted resin, a mL", kind: "number" }, { key: "bench_per_hour", label: "The bench, an hour", kind: "number" },
+      { key: "per_load", label: "Each load besides", kind: "number" }, { key: "per_start", label: "Each start besides", kind: "number" } ] },
   ],
 };
 
@@ -68,7 +84,8 @@ export const SLIPS = {
  */
 export function written(field, value) {
   if (value === undefined || value === null) return "";
-  if (field.kind === "lab") return value.join(", ");
+  if (field.kind === "lab" || field.kind === "sizes") return value.join(", ");
+  if (field.kind === "yesno") return value ? "yes" : "no";
   if (field.kind === "drops") return Object.entries(value).map(([name, n]) => `${name} ${n}`).join(", ");
   return String(value);
 }
@@ -84,6 +101,8 @@ export function read(field, text) {
   if (field.kind === "number") return number(plain) ?? plain;
   if (field.kind === "lab") return plain.split(/[,;\s]+/).map((part) => number(part) ?? part);
   if (field.kind === "drops") return drops(plain);
+  if (field.kind === "sizes") return plain.split(/\s*[,;]\s*/);
+  if (field.kind === "yesno") return plain === "yes";
   if (field.key === "backing") return number(plain) ?? plain;
   return plain;
 }

@@ -7,6 +7,7 @@ mod commands;
 mod progress;
 mod server;
 mod summary;
+mod tables;
 
 use clap::{Parser, Subcommand};
 use std::path::PathBuf;
@@ -57,6 +58,12 @@ enum Command {
     },
     /// Print the JSON Schema of the job document
     Schema,
+    /// Look something up: fits, drills, threads, gauges, stock, fractions
+    Tables {
+        /// A table's name, a thread ("M6"), a fit ("H7/g6 25 mm") or a size ("7/8 in"); nothing lists the tables
+        #[arg(allow_hyphen_values = true)]
+        what: Vec<String>,
+    },
 }
 
 fn main() -> ExitCode {
@@ -66,6 +73,7 @@ fn main() -> ExitCode {
         Command::Open { dir, port, lan } => server::open(&dir, port, lan),
         Command::Demo { dir } => commands::demo(&dir),
         Command::Schema => commands::print(&job::schema()),
+        Command::Tables { what } => tables::answer(&what).and_then(|text| commands::print(&text)),
     };
     match outcome {
         Ok(()) => ExitCode::SUCCESS,

@@ -2,6 +2,10 @@
 //!
 //! Field names are the contract's. What is unknown is left out or null, never 0; every number is finite.
 
+mod made;
+
+pub use made::{BenchResult, CheckResult, CheckedColour, CheckedPart, CheckedSize, LaidOver, PairResult, SizeTold, ToldLimits, ToneLotResult, VatLine, VatResult};
+
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 
@@ -50,6 +54,15 @@ pub struct JobResult {
     /// The batch.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub run: Option<RunResult>,
+    /// Made parts against the design.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub check: Option<CheckResult>,
+    /// What the bench has learnt before this batch, from bench.toml.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub bench: Option<BenchResult>,
+    /// The vat over the run.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub vat: Option<VatResult>,
 }
 
 /// A doubt with its way out.
@@ -238,6 +251,9 @@ pub struct BoreResult {
     pub bottom: String,
     /// What fit is meant, in words.
     pub fit: String,
+    /// Least and greatest diameter that gives this fit.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub limits_mm: Option<[f64; 2]>,
 }
 
 /// The colour wanted.

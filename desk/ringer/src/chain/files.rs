@@ -18,15 +18,19 @@ pub(super) const NAMES: [&str; 10] =
 /// Chord of the mesh that is only looked at, mm: a tenth of a pixel on a sharp screen.
 const VIEW_CHORD_MM: f64 = 0.02;
 
+/// Room for the section on the job sheet, mm: the text's width on A4.
+const SECTION_ROOM_MM: [f64; 2] = [150.0, 120.0];
+
 /// Nothing is known of the colour: files that must name one take a mid grey.
 const NO_COLOUR: [u8; 3] = [128, 128, 128];
 
 pub(super) fn build(evidence: &Evidence, shape: Option<&Shape>, sheet: &mut JobResult) -> Result<(Vec<(String, Vec<u8>)>, Fragments), Failure> {
     let mut files: Vec<(String, Vec<u8>)> = Vec::new();
     let body = shape.and_then(|shape| shape.body.as_ref());
-    let section = body.map(|body| section(evidence, body, sheet));
-    if let (Some(body), Some(section)) = (body, &section) {
-        files.extend(body_files(evidence, body, section, sheet));
+    let section = body.map(|body| export::section(body, &drawn_sizes(sheet), SECTION_ROOM_MM));
+    if let Some(body) = body {
+        let drawing = drawing(evidence, body, sheet);
+        files.extend(body_files(evidence, body, &drawing, sheet));
         let names = files.iter().map(|(name, _)| format!("out/{name}")).collect();
         if let Some(told) = &mut sheet.body {
             told.files = names;
@@ -55,7 +59,7 @@ fn steady_json(sheet: &JobResult) -> Result<Vec<u8>, Failure> {
     Ok(bytes)
 }
 
-fn body_files(evidence: &Evidence, body: &Body, section: &Figure, sheet: &mut JobResult) -> Vec<(String, Vec<u8>)> {
+fn body_files(evidence: &Evidence, body: &Body, drawing: &Figure, sheet: &mut JobResult) -> Vec<(String, Vec<u8>)> {
     let document = &evidence.document;
     let known_srgb = sheet.colour.as_ref().map(|colour| cie::screen(colour.lab).rgb);
     let header = StepHeader {
@@ -67,7 +71,7 @@ fn body_files(evidence: &Evidence, body: &Body, section: &Figure, sheet: &mut Jo
     };
     let mut files = vec![
         ("part.step".to_string(), export::step(body, &header)),
-        ("section.svg".to_string(), section.to_svg().into_bytes()),
+        ("section.svg".to_string(), drawing.to_svg().into_bytes()),
     ];
     let material = Material { name: document.resin.as_ref().map_or("resin".into(), |resin| resin.name.clone()), srgb: known_srgb.unwrap_or(NO_COLOUR) };
     let mut refused = Vec::new();
@@ -93,8 +97,12 @@ fn body_files(evidence: &Evidence, body: &Body, section: &Figure, sheet: &mut Jo
     files
 }
 
-fn section(evidence: &Evidence, body: &Body, sheet: &JobResult) -> Figure {
-    let sizes: Vec<DrawnSize> = sheet.dimensions.iter().map(drawn).chain(bore_sizes(sheet)).collect();
+fn drawn_sizes(sheet: &JobResult) -> Vec<DrawnSize> {
+    sheet.dimensions.iter().map(drawn).chain(bore_sizes(sheet)).collect()
+}
+
+fn drawing(evidence: &Evidence, body: &Body, sheet: &JobResult) -> Figure {
+    let sizes = drawn_sizes(sheet);
     let document = &evidence.document;
     let text = |field: &Option<String>| field.clone().unwrap_or_default();
     let title = TitleBlock {

@@ -4,7 +4,7 @@ use super::{Says, survived};
 use super::evidence::{Evidence, PhotoEvidence};
 use super::memory::Memory;
 use crate::progress::Progress;
-use job::document::{Bottom, Feel, KnownOf, SizeDecision};
+use job::document::{Bottom, Feel, KnownOf, OriginalMade, SizeDecision};
 use meridian::{Meridian, Piece, Turn};
 use outline::{Clicks, EdgePoint, Outline};
 use profile::{Camera, FocalGuess, KnownKind, KnownSize, Profile, SizeKind, View};
@@ -36,7 +36,7 @@ pub(super) fn work_out(evidence: &Evidence, sheet: &mut JobResult, memory: &mut 
     for photo in &evidence.photos {
         sheet.warn_all("evidence", Some(&evidence.entry(photo).name), &photo.photo.notes);
     }
-    let with_rod: Vec<&PhotoEvidence> = evidence.photos.iter().filter(|photo| evidence.entry(photo).shaft.is_some()).collect();
+    let with_rod: Vec<&PhotoEvidence> = evidence.photos.iter().filter(|photo| evidence.entry(photo).shaft.is_some() && evidence.entry(photo).made.is_none()).collect();
     if with_rod.is_empty() {
         sheet.missing("outline", "no photo shows a rod of known size (`shaft` in [[photo]])");
         sheet.missing("profile", "no outline");
@@ -221,6 +221,7 @@ fn sizes_and_body(evidence: &Evidence, fitted: &Profile, views: &[View], sheet: 
     sheet.dimensions = fitted.dimensions.iter().map(measured_only).collect();
     let shaft = views.first().map(|view| sizes::Shaft { stated: view.rod_diameter.clone() });
     let mut asked = sizes::Evidence::new(fitted.dimensions.iter().enumerate().map(|(i, d)| to_size(i, d)).collect(), fitted.covariance.clone(), shaft);
+    asked.process = process(evidence, sheet);
     asked.decisions = decisions(evidence, fitted, sheet);
     match sizes::infer(&asked) {
         Err(error) => sheet.missing("sizes", &error.to_string()),
@@ -234,6 +235,22 @@ fn sizes_and_body(evidence: &Evidence, fitted: &Profile, views: &[View], sheet: 
     sheet.profile = Some(profile_result(fitted, &refitted.meridian));
     progress.step("building the body");
     body(evidence, &refitted.meridian, sheet)
+}
+
+fn process(evidence: &Evidence, sheet: &mut JobResult) -> sizes::Process {
+    let Some(original) = &evidence.document.original else {
+        sheet.assume("sizes", "The original was turned to size.", "[original] made");
+        return sizes::Process::Turned;
+    };
+    match original.made {
+        OriginalMade::Turned => sizes::Process::Turned,
+        OriginalMade::Bar => sizes::Process::Bar,
+        OriginalMade::Moulded => {
+            // ABS, polystyrene, acetate: 0.3 to 0.8 % holds most of them (moulders' reference tables); phenolics lie there too.
+            let [low, high] = original.shrinkage_percent.unwrap_or([0.3, 0.8]);
+            sizes::Process::Moulded { shrink_low: low / 100.0, shrink_high: high / 100.0, draft_deg: original.draft_deg.unwrap_or(1.0) }
+        }
+    }
 }
 
 fn to_size(index: usize, d: &profile::NamedSize) -> sizes::Measured {
@@ -357,10 +374,10 @@ fn bore(evidence: &Evidence, meridian: &Meridian, sheet: &mut JobResult) -> Opti
     if wanted.bore == Some(false) {
         return None;
     }
-    let known = evidence.document.known.iter().find(|known| evidence.document.photo.iter().any(|photo| photo.shaft.as_ref() == Some(&known.name)))?;
+    let known = evidence.document.known.iter().find(|known| evidence.document.photo.iter().any(|photo| photo.made.is_none() && photo.shaft.as_ref() == Some(&known.name)))?;
     let sigma_mm = known.sigma.as_ref().map_or(ROD_SIGMA_SHARE * known.value.mm, |sigma| sigma.mm);
     let shaft = Length { mm: known.value.mm, sigma_mm, source: Source(known.source.clone().unwrap_or_default()) };
-    let (diameter_mm, fit) = bore_diameter(&wanted, &shaft, meridian, sheet)?;
+    let (diameter_mm, fit, limits_mm) = bore_diameter(evidence, &wanted, &shaft, meridian, sheet)?;
     let length_mm = meridian.length_mm();
     let depth_mm = wanted.bore_depth.as_ref().map(|depth| depth.mm).unwrap_or_else(|| {
         let depth_mm = (length_mm - 2.0).min(2.0 * shaft.mm).max(0.25 * length_mm);
@@ -376,13 +393,13 @@ fn bore(evidence: &Evidence, meridian: &Meridian, sheet: &mut JobResult) -> Opti
         Bottom::Conical => Bore::drilled(diameter_mm, depth_mm),
     };
     let bottom = if matches!(bore.end, BoreEnd::Flat) { "flat" } else { "conical" };
-    let told = BoreResult { diameter_mm, allowance_mm: diameter_mm - shaft.mm, depth_mm, bottom: bottom.into(), fit };
+    let told = BoreResult { diameter_mm, allowance_mm: diameter_mm - shaft.mm, depth_mm, bottom: bottom.into(), fit, limits_mm };
     Some((bore, told))
 }
 
-fn bore_diameter(wanted: &job::document::Body, shaft: &Length, meridian: &Meridian, sheet: &mut JobResult) -> Option<(f64, String)> {
+fn bore_diameter(evidence: &Evidence, wanted: &job::document::Body, shaft: &Length, meridian: &Meridian, sheet: &mut JobResult) -> Option<(f64, String, Option<[f64; 2]>)> {
     if let Some(allowance) = &wanted.allowance {
-        return Some((shaft.mm + allowance.mm, format!("allowance of {} mm as given", allowance.mm)));
+        return Some((shaft.mm + allowance.mm, format!("allowance of {} mm as given", allowance.mm), None));
     }
     let feel = wanted.fit.unwrap_or_else(|| {
         sheet.assume("body", "The part slides on its shaft.", "[body] fit");
@@ -395,15 +412,19 @@ fn bore_diameter(wanted: &job::document::Body, shaft: &Length, meridian: &Meridi
         Feel::Glued => (solid::Feel::Glued, "glued"),
         Feel::Pressed => (solid::Feel::Pressed(solid::Hub::rigid_print(hub_mm)), "pressed"),
     };
-    match solid::bore_for_shaft(shaft, feel, &solid::Process::printed_unmeasured()) {
+    let (process, measured) = super::bench::bore_process(evidence);
+    match solid::bore_for_shaft(shaft, feel, &process) {
         Err(error) => {
             sheet.warn("body", None, format!("No bore size could be worked out: {error}"), "Give `allowance` in [body].");
             None
         }
         Ok(fit) => {
             sheet.warn_all("body", None, &fit.notes);
-            sheet.assume("body", "Bores of this printer come out 0.15 mm small, as is common; it has not been measured.", "[body] allowance");
-            Some((fit.value.drawn_mm, format!("{word} on the shaft in {:.0} of 100", 100.0 * fit.value.chance)))
+            if !measured {
+                sheet.assume("body", "Bores of this printer come out 0.15 mm small, as is common; it has not been measured.", "[body] allowance");
+            }
+            let limits_mm = fit.value.wanted_clearance_mm.map(|clearance| shaft.mm + clearance);
+            Some((fit.value.drawn_mm, format!("{word} on the shaft in {:.0} of 100", 100.0 * fit.value.chance), Some(limits_mm)))
         }
     }
 }
