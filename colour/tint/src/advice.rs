@@ -6,7 +6,7 @@ use crate::task::Task;
 use crate::{Amounts, Note, Recipe};
 
 /// Doubts about the recipes of a question.
-pub(crate) fn notes(question: &Question, anchor: &Optimum, best: Option<&Recipe>) -> Vec<Note> {
+pub(crate) fn notes(question: &Question, optima: &[Optimum], anchor: &Optimum, best: Option<&Recipe>) -> Vec<Note> {
     let mut notes = vec![];
     let tolerance = question.goal.tolerance_de00;
     if anchor.miss > tolerance {
@@ -14,7 +14,7 @@ pub(crate) fn notes(question: &Question, anchor: &Optimum, best: Option<&Recipe>
     } else if let Some(best) = best
         && matches!(question.goal.amounts, Amounts::Drops)
     {
-        notes.extend(too_coarse(question, anchor, best));
+        notes.extend(too_coarse(question, optima, best));
     }
     notes
 }
@@ -46,10 +46,13 @@ fn missing_colour(question: &Question, anchor: &Optimum) -> String {
 }
 
 /// Whole drops in this volume against broken ones.
-fn too_coarse(question: &Question, anchor: &Optimum, best: &Recipe) -> Option<Note> {
+fn too_coarse(question: &Question, optima: &[Optimum], best: &Recipe) -> Option<Note> {
     let tolerance = question.goal.tolerance_de00;
+    let bottles = &question.model.bench().colourants;
+    let used: Vec<usize> = (0..bottles.len()).filter(|&i| best.drops.contains_key(&bottles[i].name)).collect();
+    let broken = optima.iter().find(|o| o.used == used)?;
     let step = question.drop_step(best)?;
-    let lost = best.de00 - anchor.miss;
+    let lost = best.de00 - broken.miss;
     if step <= 0.5 * tolerance && lost <= 0.25 * tolerance {
         return None;
     }

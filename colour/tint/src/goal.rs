@@ -83,7 +83,8 @@ impl Aim {
         within("target, colourants", goal.most_colourants as f64, 1.0..=4.0, "1 to 4 colourants")?;
         within("target, lights", goal.wanted.len() as f64, 1.0..=8.0, "1 to 8 lights")?;
         let rows = 3 * goal.wanted.len();
-        let mut aim = Aim { weights: vec![], shares: vec![], labs: vec![], covariance: DMatrix::zeros(rows, rows), metric: DMatrix::zeros(0, 0) };
+        let mut aim =
+            Aim { weights: vec![], shares: vec![], labs: vec![], covariance: DMatrix::zeros(rows, rows), metric: DMatrix::zeros(0, 0) };
         for (i, wanted) in goal.wanted.iter().enumerate() {
             within("target, L", wanted.lab[0], -1.0..=120.0, "0 to 100")?;
             within("target, a", wanted.lab[1], -200.0..=200.0, "-200 to 200")?;

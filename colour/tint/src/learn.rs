@@ -347,6 +347,27 @@ impl Model {
         Some(model)
     }
 
+    /// What is now known of a colourant, as plain data for the shelf; `None` for a name that is not on the bench.
+    ///
+    /// Put it into [`crate::Colourant::shelf`] of a later job; for another lot raise `strength_sigma` to [`crate::Shelf::NEW_LOT`] first.
+    pub fn shelf(&self, name: &str) -> Option<crate::Shelf> {
+        let i = self.bench.colourants.iter().position(|c| c.name == name)?;
+        let block = &self.prior.colourants[i];
+        let n = block.count();
+        let mut inner = DMatrix::identity(n, n);
+        if let Some(factor) = &self.spread {
+            let mut slopes = DMatrix::zeros(self.pull.len(), n);
+            for chip in &self.chips {
+                slopes.view_mut((chip.first, 0), (chip.read.len(), n)).copy_from(&chip.probe.by_unknowns.columns(block.first, n));
+            }
+            inner -= slopes.transpose() * factor.solve(&slopes);
+        }
+        let covariance = &block.shape * inner * block.shape.transpose();
+        let rows =
+            (0..covariance.nrows()).map(|r| (0..covariance.ncols()).map(|c| 0.5 * (covariance[(r, c)] + covariance[(c, r)])).collect());
+        Some(crate::Shelf { mean: block.natural(&self.u).iter().copied().collect(), covariance: rows.collect(), strength_sigma: 0.0 })
+    }
+
     /// The bench it was learnt from.
     pub fn bench(&self) -> &Bench {
         &self.bench

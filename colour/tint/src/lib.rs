@@ -6,16 +6,23 @@
 mod advice;
 mod ball;
 mod bench;
+mod correct;
+mod cure;
+mod dosing;
 mod error;
 mod forward;
 mod goal;
 mod lattice;
 mod learn;
+#[cfg(test)]
+mod learn_tests;
+mod ledger;
 mod next;
 mod optics;
 mod optimum;
 mod prior;
 mod recipes;
+mod scale;
 mod search;
 #[cfg(test)]
 mod search_tests;
@@ -23,13 +30,21 @@ mod task;
 mod words;
 
 pub use bench::{Backing, Bench, Chip, Colourant, Dose, Reading, Resin};
+pub use correct::{Addition, corrections};
+pub use cure::{Doubted, Strip, WorkingCurve, exposure_factor};
+pub use dosing::{
+    Balance, DilutionStep, OfTotal, OnResin, Pipette, StockPlan, StockStep, Tool, drop_by_tension, in_a_row, short_by_rounding,
+    stock_in_total, stock_onto_resin, stock_plan,
+};
 pub use error::TintError;
 pub use goal::{Amounts, Goal, Odds, Wanted};
 pub use learn::{Model, Prediction, learn};
+pub use ledger::{Act, Contents, Entry, Ledger, Nanolitres, Part, TopUp};
 pub use next::{NextChip, next_chip};
 pub use optics::{BANDS, Film, Spectrum, Surface, film};
 pub use prior::Shelf;
 pub use recipes::{Merit, Recipe, recipes};
+pub use scale::{Batch, ScaleLine, Slip, check_scale};
 
 /// An answer with what is doubtful about it.
 #[derive(Clone, Debug, PartialEq)]

@@ -4,7 +4,7 @@ use crate::bench::{Bench, Mix, Reading};
 use crate::forward::Eye;
 use crate::goal::{Aim, Amounts, Goal};
 use crate::learn::{Model, Prediction};
-use crate::optimum::{Optimum, optima, surest};
+use crate::optimum::{Optimum, optima, promising};
 use crate::recipes::Recipe;
 use crate::task::Task;
 use crate::{Note, Noted, TintError};
@@ -48,7 +48,7 @@ pub fn next_chip(model: &Model, goal: &Goal, found: &[Recipe]) -> Result<Noted<O
     }
     let task = in_drops(bench, goal, goal.volume_ml)?;
     let optima = optima(model, &aim, &task, goal.most_colourants);
-    let Some(centre) = surest(model, &aim, &task, &optima).cloned() else { return plain(None) };
+    let Some(centre) = promising(model, &aim, &task, &optima).cloned() else { return plain(None) };
     let unseen =
         |i: usize| !bench.chips.iter().any(|chip| bench.mix(chip).is_ok_and(|m| m.ml[i] > 0.0)) && bench.colourants[i].shelf.is_none();
     if let Some(i) = (0..bench.colourants.len()).find(|&i| unseen(i)) {
@@ -60,7 +60,7 @@ pub fn next_chip(model: &Model, goal: &Goal, found: &[Recipe]) -> Result<Noted<O
     }
     let Some(found) = most_telling(model, goal, &aim, &centre)? else { return plain(None) };
     let after = aim.odds(&found.after, goal.tolerance_de00).de00_95;
-    let now = aim.odds(&found.now, goal.tolerance_de00).de00_95;
+    let now = best.odds.de00_95;
     if after > (1.0 - WORTH) * now {
         return Ok(Noted { value: None, notes: vec![floor(model, goal, &aim, best.de00, now)] });
     }
@@ -105,10 +105,9 @@ fn whole(bench: &Bench, i: usize, ratio: f64) -> (f64, u32) {
     (volume, drops(volume).min(most).round().max(1.0) as u32)
 }
 
-/// A chip, and what is known of the recipe's colour before and after it.
+/// A chip, and what is then known of the recipe's colour.
 struct Telling {
     chip: NextChip,
-    now: Prediction,
     after: Prediction,
 }
 
@@ -144,8 +143,8 @@ fn most_telling(model: &Model, goal: &Goal, aim: &Aim, centre: &Optimum) -> Resu
     let Some((_, volume_ml, drops, covariance)) = best else { return Ok(None) };
     let names = bench.colourants.iter().zip(&drops).filter(|(_, n)| **n > 0).map(|(c, n)| (c.name.clone(), *n)).collect();
     let chip = NextChip { volume_ml, drops: names, why: "the recipe itself: what it misses by corrects the next one".into() };
-    let after = Prediction { covariance, ..now.clone() };
-    Ok(Some(Telling { chip, now, after }))
+    let after = Prediction { covariance, ..now };
+    Ok(Some(Telling { chip, after }))
 }
 
 /// The usual reading doubt of this bench in Lab; 0.3 (a good colorimeter) before any reading.

@@ -20,11 +20,14 @@ pub(crate) fn optima(model: &Model, aim: &Aim, task: &Task, most: usize) -> Vec<
     subsets(task.limits.most.len(), most).into_iter().map(|used| optimum(model, aim, task, used)).collect()
 }
 
-/// The one expected to come nearest, its doubt counted.
-pub(crate) fn surest<'a>(model: &Model, aim: &Aim, task: &Task, optima: &'a [Optimum]) -> Option<&'a Optimum> {
-    let expected = |o: &Optimum| o.miss.hypot(model.doubt(&task.mix(&o.units), aim));
+/// The one worth a chip: what comes nearest once it is cured and read. A chip takes most of the doubt about its own mix, say three quarters; so a
+/// badly known mix that may be right is tried before a well known one that is not.
+pub(crate) fn promising<'a>(model: &Model, aim: &Aim, task: &Task, optima: &'a [Optimum]) -> Option<&'a Optimum> {
+    let expected = |o: &Optimum| o.miss.hypot(0.25 * model.doubt(&task.mix(&o.units), aim));
     let scored = optima.iter().map(|o| (expected(o), o));
-    scored.fold(None, |best: Option<(f64, &Optimum)>, new| if best.is_none_or(|b| new.0 < b.0 - 1e-3) { Some(new) } else { best }).map(|b| b.1)
+    scored
+        .fold(None, |best: Option<(f64, &Optimum)>, new| if best.is_none_or(|b| new.0 < b.0 - 1e-3) { Some(new) } else { best })
+        .map(|b| b.1)
 }
 
 /// The nearest of them; a further colourant must bring a thousandth.

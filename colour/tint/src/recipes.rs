@@ -62,7 +62,7 @@ pub fn recipes(model: &Model, goal: &Goal) -> Result<Noted<Vec<Recipe>>, TintErr
     let Some(best) = nearest(&optima) else { return Ok(Noted { value: vec![], notes: vec![] }) };
     let found = question.found(&optima);
     let value = question.chosen(&found);
-    let notes = advice::notes(&question, best, value.first());
+    let notes = advice::notes(&question, &optima, best, value.first());
     Ok(Noted { value, notes })
 }
 
@@ -190,7 +190,16 @@ impl Question<'_> {
         list
     }
 
-    fn told(&self, units: &[u32], proven: bool) -> Recipe {
+    /// The pot after a recipe told by this question.
+    pub fn mix_of(&self, recipe: &Recipe) -> crate::bench::Mix {
+        let units = |c: &crate::Colourant| match self.goal.amounts {
+            Amounts::Drops => recipe.drops.get(&c.name).map_or(0.0, |n| f64::from(*n)),
+            Amounts::Grams { step_g, .. } => recipe.grams.get(&c.name).map_or(0.0, |g| g / step_g),
+        };
+        self.task.mix(&self.model.bench().colourants.iter().map(units).collect::<Vec<_>>())
+    }
+
+    pub fn told(&self, units: &[u32], proven: bool) -> Recipe {
         let mix = self.task.whole(units);
         let prediction = self.model.foretell(&mix, &self.aim.eyes());
         let bottles = &self.model.bench().colourants;

@@ -175,7 +175,15 @@ pub(crate) fn search(lattice: &Lattice, limits: &Limits, doubts: &mut Doubts, ke
     held
 }
 
-fn take(lattice: &Lattice, limits: &Limits, doubts: &mut Doubts, units: &[u32; MOST_USED], keep: usize, held: &mut Vec<Held>, shared: &Shared) {
+fn take(
+    lattice: &Lattice,
+    limits: &Limits,
+    doubts: &mut Doubts,
+    units: &[u32; MOST_USED],
+    keep: usize,
+    held: &mut Vec<Held>,
+    shared: &Shared,
+) {
     if !fits(lattice, limits, &Cell { low: *units, high: *units }) {
         return;
     }
