@@ -21,7 +21,8 @@ fn main() {
         if !only.is_empty() && !only.split(',').any(|o| o == id) {
             continue;
         }
-        let view = view(&t, noise, bias);
+        let exact = view(&t, noise, bias);
+        let view = if std::env::var("REAL").is_ok() { real(&t, &dir, &exact) } else { exact };
         if only.contains(',') || std::env::var("VERBOSE").is_ok() {
             eprintln!("{id}: part {} left {} right {} joint {}", view.outline.part.len(), view.outline.rod_left.len(), view.outline.rod_right.len(), view.outline.rod_joint.len());
         }
@@ -61,6 +62,42 @@ fn main() {
             }
         }
     }
+}
+
+/// The same view with the outline that is found in the photo itself.
+fn real(t: &Value, dir: &str, exact: &View) -> View {
+    let id = t["id"].as_str().unwrap_or("?");
+    let bytes = std::fs::read(format!("{dir}/../photos/{id}.jpg")).expect("photo");
+    let photo = photo::decode(&bytes, &photo::Limits::default()).expect("decodes");
+    let (w, h) = (photo.picture.width_px(), photo.picture.height_px());
+    let mut sampler = solve::Sampler::new(t["seed"].as_u64().unwrap_or(1));
+    let mut shake = |q: [f64; 2]| [(q[0] + 0.005 * w as f64 * sampler.normal()).clamp(1.0, w as f64 - 1.0), (q[1] + 0.005 * w as f64 * sampler.normal()).clamp(1.0, h as f64 - 1.0)];
+    let clicks = Clicks { rod_entry: shake(exact.outline.axis.rod_entry), free_end: shake(exact.outline.axis.free_end) };
+    let focal = photo.facts.focal_guesses(w, h).into_iter().map(|g| FocalGuess { focal_px: g.focal_px, sigma_px: g.sigma_px, odds: g.odds, source: g.source }).collect();
+    let outline = match outline::find(&photo.picture, Some(clicks)) {
+        Ok(found) => found.value,
+        Err(e) => {
+            println!("{id}: {e}");
+            return exact.clone();
+        }
+    };
+    for (name, found, truth) in [("part", &outline.part, &exact.outline.part), ("left", &outline.rod_left, &exact.outline.rod_left), ("right", &outline.rod_right, &exact.outline.rod_right), ("joint", &outline.rod_joint, &exact.outline.rod_joint)] {
+        let mut off: Vec<f64> = found.iter().filter_map(|p| {
+            let q = truth.iter().min_by(|a, b| d2(a.at_px, p.at_px).total_cmp(&d2(b.at_px, p.at_px)))?;
+            Some((p.at_px[0] - q.at_px[0]) * q.normal[0] + (p.at_px[1] - q.at_px[1]) * q.normal[1])
+        }).collect();
+        off.sort_by(f64::total_cmp);
+        let mut sigma: Vec<f64> = found.iter().map(|p| p.sigma_px).collect();
+        sigma.sort_by(f64::total_cmp);
+        let at = |v: &[f64], q: f64| v.get((q * (v.len().max(1) - 1) as f64) as usize).copied().unwrap_or(f64::NAN);
+        println!("      {name:6} n {:5} off 5 % {:7.2} 25 % {:6.2} mid {:6.2} 75 % {:6.2} 95 % {:6.2}  sigma mid {:.2} 90 % {:.2}", found.len(), at(&off, 0.05), at(&off, 0.25), at(&off, 0.5), at(&off, 0.75), at(&off, 0.95), at(&sigma, 0.5), at(&sigma, 0.9));
+    }
+    println!("      bias sigma part {:.2} rod {:.2}", outline.part_bias_sigma_px, outline.rod_bias_sigma_px);
+    View { outline, camera: Camera { focal, ..exact.camera.clone() }, ..exact.clone() }
+}
+
+fn d2(a: [f64; 2], b: [f64; 2]) -> f64 {
+    (a[0] - b[0]).powi(2) + (a[1] - b[1]).powi(2)
 }
 
 fn f(v: &Value) -> f64 {

@@ -13,8 +13,10 @@ pub(crate) type Form = Vec<(usize, f64)>;
 pub(crate) struct Node {
     pub(crate) at: [f64; 2],
     pub(crate) seen: bool,
-    /// One sigma across the chain, mm.
+    /// One sigma across the chain against its neighbours (pose, scale and biases held), mm.
     pub(crate) sigma_mm: f64,
+    /// One sigma across the chain, pose, scale and biases included, mm.
+    pub(crate) whole_sigma_mm: f64,
     /// Index of the parameter that moves it along its normal, and along the chain where it ends a run.
     slots: Option<(usize, Option<usize>)>,
     pub(crate) normal: [f64; 2],
@@ -47,12 +49,13 @@ const SURE: f64 = 0.15;
 
 /// The chain of a fit; `None` when nothing sure is left.
 pub(crate) fn chain_of(fitted: &Fitted, spacing_mm: f64) -> Option<Chain> {
+    let locals = local_sigmas(fitted)?;
     let mut runs: Vec<Run> = Vec::new();
     let mut known: Vec<Node> = Vec::new();
     for (r, run) in fitted.state.runs.iter().enumerate() {
         let normals = normals(run);
         let from = fitted.layout.nodes_from[r];
-        let sigma = |i: usize| fitted.covariance[(from + i, from + i)].max(0.0).sqrt();
+        let sigma = |i: usize| locals[from + i];
         let (mut first, mut last) = (0, run.len() - 1);
         while first < last && sigma(first) > SURE * spacing_mm {
             first += 1;
@@ -66,7 +69,7 @@ pub(crate) fn chain_of(fitted: &Fitted, spacing_mm: f64) -> Option<Chain> {
         runs.push(run[first..=last].to_vec());
         known.extend((first..=last).map(|i| {
             let along = if i == 0 { Some(fitted.layout.ends_from + 2 * r) } else if i + 1 == run.len() { Some(fitted.layout.ends_from + 2 * r + 1) } else { None };
-            Node { at: run[i], seen: true, sigma_mm: sigma(i), slots: Some((from + i, along)), normal: normals[i] }
+            Node { at: run[i], seen: true, sigma_mm: sigma(i), whole_sigma_mm: fitted.covariance[(from + i, from + i)].max(0.0).sqrt(), slots: Some((from + i, along)), normal: normals[i] }
         }));
     }
     let closed = close(&runs, spacing_mm)?;
@@ -76,12 +79,24 @@ pub(crate) fn chain_of(fitted: &Fitted, spacing_mm: f64) -> Option<Chain> {
         let place = [at[0] - zero_mm, at[1]];
         match if seen { known.next() } else { None } {
             Some(node) => Node { at: place, ..node },
-            None => Node { at: place, seen: false, sigma_mm: 3.0 * spacing_mm, slots: None, normal: [0.0, 1.0] },
+            None => Node { at: place, seen: false, sigma_mm: 3.0 * spacing_mm, whole_sigma_mm: 3.0 * spacing_mm, slots: None, normal: [0.0, 1.0] },
         }
     });
     let nodes: Vec<Node> = nodes.collect();
     let length_mm = closed.ends_mm[1] - zero_mm;
     (length_mm > spacing_mm && nodes.iter().any(|n| n.seen)).then_some(Chain { nodes, closed, zero_mm, length_mm, spacing_mm })
+}
+
+/// Sigmas with the common parameters held: C_nn - C_np C_pp^-1 C_pn, its diagonal.
+fn local_sigmas(fitted: &Fitted) -> Option<Vec<f64>> {
+    let c = &fitted.covariance;
+    let common = fitted.layout.nodes_from.first().copied()?;
+    let inverse = c.view((0, 0), (common, common)).into_owned().cholesky()?.inverse();
+    let local = |i: usize| {
+        let cross = c.view((i, 0), (1, common));
+        (c[(i, i)] - (cross * &inverse * cross.transpose())[(0, 0)]).max(0.0).sqrt()
+    };
+    Some((0..fitted.layout.count).map(|i| if i < common { 0.0 } else { local(i) }).collect())
 }
 
 /// Covariance of linear forms under the fit's covariance.

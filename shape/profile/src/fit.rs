@@ -3,7 +3,7 @@ use crate::chain::{Chain, chain_of};
 use crate::features::features;
 use crate::sizes::named_sizes;
 use crate::trace::meridian_of;
-use crate::joint::{Border, Condition, Fitted, Given, Mark, PER_VIEW, State, Task, ViewState, improve, noise_scale};
+use crate::joint::{Border, Condition, Fitted, Given, Mark, PER_VIEW, State, Task, ViewState, growth, improve, yardstick};
 use crate::lens::Lens;
 use crate::pose;
 use crate::sight::{Axis, Sight, Stand};
@@ -90,7 +90,7 @@ fn single(view: &View) -> Result<Single, ProfileError> {
         let starts: &[f64] = if sigma > 0.2 { &[-0.5, 0.0, 0.5] } else { &[0.0] };
         for start in starts {
             match start_from(view, (ln_focal, sigma), ln_focal + start).and_then(|s| rounds(view, s, &ROUGH)) {
-                Ok(single) => rough.push((single.fitted.cost + grown(view, &single.task) - 2.0 * odds.ln(), single)),
+                Ok(single) => rough.push((yardstick(&single.task, &single.fitted) - 2.0 * odds.ln(), single)),
                 Err(error) => why = error,
             }
         }
@@ -102,7 +102,7 @@ fn single(view: &View) -> Result<Single, ProfileError> {
         if std::env::var("DEBUG").is_ok() { eprintln!("rough {cost} f {}", single.fitted.state.views[0].lens.focal_px); }
         match rounds(view, Start { task: single.task, state: single.fitted.state, believed: single.fitted.weights[0].clone() }, &FINE) {
             Ok(single) => {
-                let cost = single.fitted.cost + grown(view, &single.task);
+                let cost = yardstick(&single.task, &single.fitted);
                 if std::env::var("DEBUG").is_ok() { eprintln!("fine {cost} f {} nodes {} prior {}", single.fitted.state.views[0].lens.focal_px, single.fitted.layout.count, ((single.fitted.state.views[0].lens.focal_px.ln() - single.task.views[0].ln_focal.0)/single.task.views[0].ln_focal.1).powi(2)); }
                 if best.as_ref().is_none_or(|(least, _)| cost < *least) {
                     best = Some((cost, single));
@@ -200,6 +200,13 @@ fn marks(view: &View) -> Vec<Mark> {
     .concat()
 }
 
+/// No edge point is surer than this, px.
+const LEAST_SIGMA_PX: f64 = 0.05;
+
+fn mark(at_px: [f64; 2], own_px: f64, border: Border) -> Mark {
+    Mark { at_px, own_px, sigma_px: own_px, border }
+}
+
 /// Usable points, neighbours averaged until at most `most` are left; the mean of n independent points is as sure as their weights say.
 fn merged(edge: &[EdgePoint], border: Border, most: usize) -> Vec<Mark> {
     let usable: Vec<&EdgePoint> = edge.iter().filter(|p| p.at_px.iter().all(|x| x.abs() < 1e6) && p.sigma_px < 1e3 && p.sigma_px >= 0.0).collect();
@@ -210,15 +217,15 @@ fn merged(edge: &[EdgePoint], border: Border, most: usize) -> Vec<Mark> {
     for chunk in usable.chunks(group) {
         let (Some(first), Some(last)) = (chunk.first(), chunk.last()) else { continue };
         if (first.at_px[0] - last.at_px[0]).hypot(first.at_px[1] - last.at_px[1]) > apart {
-            marks.extend(chunk.iter().map(|p| Mark { at_px: p.at_px, sigma_px: p.sigma_px.max(0.05), border }));
+            marks.extend(chunk.iter().map(|p| mark(p.at_px, p.sigma_px.max(LEAST_SIGMA_PX), border)));
             continue;
         }
         let mut sum = [0.0; 3];
         for p in chunk {
-            let weight = 1.0 / p.sigma_px.max(0.05).powi(2);
+            let weight = 1.0 / p.sigma_px.max(LEAST_SIGMA_PX).powi(2);
             sum = [sum[0] + weight * p.at_px[0], sum[1] + weight * p.at_px[1], sum[2] + weight];
         }
-        marks.push(Mark { at_px: [sum[0] / sum[2], sum[1] / sum[2]], sigma_px: (1.0 / sum[2]).sqrt(), border });
+        marks.push(mark([sum[0] / sum[2], sum[1] / sum[2]], (1.0 / sum[2]).sqrt(), border));
     }
     marks
 }
@@ -227,18 +234,10 @@ fn merged(edge: &[EdgePoint], border: Border, most: usize) -> Vec<Mark> {
 fn rescale(task: &mut Task, found: &Fitted) {
     for (given, residuals) in task.views.iter_mut().zip(&found.residuals_px) {
         for border in [Border::Part, Border::Rod, Border::Joint] {
-            let scale = noise_scale(given, residuals, border);
-            if scale > 1.0 {
-                given.marks.iter_mut().filter(|m| m.border == border).for_each(|m| m.sigma_px *= scale);
-            }
+            let growth = growth(given, residuals, border);
+            given.marks.iter_mut().filter(|m| m.border == border).for_each(|m| m.sigma_px = m.own_px * growth);
         }
     }
-}
-
-/// What growing the sigmas costs in twice the log likelihood, so that fits with different sigmas compare.
-fn grown(view: &View, task: &Task) -> f64 {
-    let before = marks(view);
-    task.views.iter().flat_map(|v| &v.marks).zip(&before).map(|(after, before)| 2.0 * (after.sigma_px / before.sigma_px).ln()).sum()
 }
 
 /// Runs carved with the marks that were believed.
@@ -256,7 +255,7 @@ fn report(views: &[View], task: &Task, fitted: &Fitted) -> Result<Profile, Profi
     let features = features(&chain);
     let (dimensions, covariance) = named_sizes(&chain, &features, &fitted.covariance);
     let meridian = meridian_of(&chain, &features).ok_or_else(no_body)?;
-    let points = chain.nodes.iter().map(|n| ProfilePoint { z_mm: n.at[0], r_mm: n.at[1], sigma_r_mm: n.sigma_mm / n.normal[1].abs().max(0.3), seen: n.seen });
+    let points = chain.nodes.iter().map(|n| ProfilePoint { z_mm: n.at[0], r_mm: n.at[1], sigma_r_mm: n.whole_sigma_mm / n.normal[1].abs().max(0.3), seen: n.seen });
     let points = points.collect();
     let poses = views.iter().enumerate().map(|(v, view)| pose_of(view, v, &fitted.state, fitted, &chain, task)).collect();
     Ok(Profile { points, meridian, dimensions, covariance, poses })

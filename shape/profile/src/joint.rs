@@ -21,6 +21,9 @@ pub(crate) enum Border {
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct Mark {
     pub(crate) at_px: [f64; 2],
+    /// The finder's own sigma.
+    pub(crate) own_px: f64,
+    /// The sigma that counts: grown to what the residuals show, and by the length over which neighbours err alike.
     pub(crate) sigma_px: f64,
     pub(crate) border: Border,
 }
@@ -501,8 +504,41 @@ pub(crate) fn widest(runs: &[Run]) -> Option<(usize, usize)> {
     places.max_by(|&(r, i), &(s, j)| runs[r][i][1].total_cmp(&runs[s][j][1]))
 }
 
-/// Scale of the residuals against their sigmas, at least 1: middle deviation over all marks of a border.
-pub(crate) fn noise_scale(given: &Given, residuals_px: &[f64], border: Border) -> f64 {
-    let over: Vec<f64> = given.marks.iter().zip(residuals_px).filter(|(m, r)| m.border == border && r.is_finite()).map(|(m, r)| r / m.sigma_px).collect();
-    mad_sigma(&over)
+/// How much the sigmas of one border must grow over the finder's own: the middle deviation of the residuals, times the root of the number of
+/// neighbours that err alike (edges wave; a hundred points along one wave are one piece of evidence).
+pub(crate) fn growth(given: &Given, residuals_px: &[f64], border: Border) -> f64 {
+    let over: Vec<f64> = given.marks.iter().zip(residuals_px).filter(|(m, r)| m.border == border && r.is_finite()).map(|(m, r)| r / m.own_px).collect();
+    if over.len() < 8 {
+        return 1.0;
+    }
+    let scale = mad_sigma(&over).max(1e-3);
+    let held: Vec<f64> = over.iter().map(|r| r.clamp(-3.0 * scale, 3.0 * scale)).collect();
+    let power = held.iter().map(|r| r * r).sum::<f64>() / held.len() as f64;
+    let mut alike = 1.0;
+    for lag in 1..ALIKE_MOST.min(held.len() / 4) {
+        let correlation = held.windows(lag + 1).map(|w| w[0] * w[lag]).sum::<f64>() / (held.len() - lag) as f64 / power.max(1e-12);
+        if correlation < 0.1 {
+            break;
+        }
+        alike += 2.0 * correlation;
+    }
+    scale.max(1.0) * alike.sqrt()
+}
+
+/// Neighbours beyond this many are taken to err on their own.
+const ALIKE_MOST: usize = 40;
+
+/// A yardstick for rival fits of one task: robust cost with sigmas that do not depend on the fit, and the priors.
+pub(crate) fn yardstick(task: &Task, fitted: &Fitted) -> f64 {
+    let mut sum = 0.0;
+    for ((given, residuals), view) in task.views.iter().zip(&fitted.residuals_px).zip(&fitted.state.views) {
+        for (mark, r) in given.marks.iter().zip(residuals).filter(|(_, r)| r.is_finite()) {
+            // Neighbours err alike: three sigmas, as if every ninth point counted.
+            sum += Loss::Cauchy(2.385).cost(r / (3.0 * mark.own_px.max(0.07)));
+        }
+        let prior = |off: f64, sigma: f64| (off / sigma.max(1e-6)).powi(2);
+        sum += prior(view.lens.focal_px.ln() - given.ln_focal.0, given.ln_focal.1) + prior(view.lens.k1 - given.k1.0, given.k1.1);
+        sum += prior(view.part_bias_px, given.part_bias_sigma_px.max(1e-3)) + prior(view.rod_bias_px, given.rod_bias_sigma_px.max(1e-3));
+    }
+    sum
 }
