@@ -10,6 +10,7 @@ mod packing;
 mod plan;
 mod resin;
 mod shuffle;
+mod vat;
 
 pub use cost::{Cost, LoadTime, Prices};
 pub use error::RunError;
@@ -18,3 +19,4 @@ pub use outcome::{Belief, Experience, LoadLoss, Yield, chance, mean_starts};
 pub use packing::{Packing, Plate, pack};
 pub use plan::{Assumption, Plan, PlanInput, plan};
 pub use resin::{Extras, ResinNeed, resin_need};
+pub use vat::{TopUp, VatAct, VatStep, vat};
