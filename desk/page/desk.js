@@ -9,18 +9,25 @@
  * @typedef {string | number | {name: string}} Where one step down into the document
  * @typedef {{path: Where[], value: unknown}} Edit what stands at `path` becomes `value`; null takes it out
  * @typedef {Record<string, any>} Fields a table of the document
- * @typedef {{text: string, document: Fields | null, can_undo: boolean, can_redo: boolean, problems: string[], result: Fields | null, pieces: [string, string][]}} Standing
+ * @typedef {[string, string, string | null]} Piece name, stamp, HTML unless the page has it
+ * @typedef {{empty: boolean, text: string, document: Fields | null, can_undo: boolean, can_redo: boolean, problems: string[], working: string | null, stopped: boolean, result: Fields | null, pieces: Piece[]}} Standing
  */
 
 export class Desk extends EventTarget {
   /** @type {Standing | null} The job as last heard of. */
   standing = null;
+  /** Stamps of the pieces that the page has. @type {Record<string, string>} */
+  known = {};
   /** Requests still on their way. */
   waiting = 0;
+  /** Answers may overtake each other: only the one to the newest request counts. */
+  #asked = 0;
+  /** @type {ReturnType<typeof setTimeout> | undefined} */
+  #later;
 
   /** Asks for the job as it stands on disk. */
   async load() {
-    await this.#ask("GET", "/api/job");
+    return this.#ask("/api/job", JSON.stringify({ known: this.known }));
   }
 
   /**
@@ -29,69 +36,128 @@ export class Desk extends EventTarget {
    * @returns {Promise<boolean>} whether they were made; if not, why was told as news
    */
   async edit(edits) {
-    return this.#ask("POST", "/api/edit", JSON.stringify({ base: this.standing?.text ?? "", edits }));
+    return this.#ask("/api/edit", JSON.stringify({ base: this.standing?.text ?? "", edits, known: this.known }));
   }
 
   /** Back one version. */
   async undo() {
-    return this.#ask("POST", "/api/undo");
+    return this.#ask("/api/undo");
   }
 
   /** Forward one version. */
   async redo() {
-    return this.#ask("POST", "/api/redo");
+    return this.#ask("/api/redo");
+  }
+
+  /** Stops what is being worked out. */
+  async stop() {
+    return this.#ask("/api/stop");
+  }
+
+  /** Works out what was stopped. */
+  async again() {
+    return this.#ask("/api/again");
+  }
+
+  /** @param {{title?: string, demo?: boolean}} wanted a job in a folder that has none */
+  async start(wanted) {
+    return this.#ask("/api/start", JSON.stringify(wanted));
   }
 
   /** @param {File} file a photo, laid into the job as it is */
   async addPhoto(file) {
-    return this.#ask("POST", `/api/photo?file=${encodeURIComponent(file.name)}`, file);
-  }
-
-  /** Tells this page when the document changes elsewhere. */
-  listen() {
-    const news = new EventSource("/events");
-    news.addEventListener("changed", () => {
-      if (this.waiting === 0) this.load();
-    });
-    news.addEventListener("error", () => this.#say("The program does not answer. It may have been stopped; nothing is lost. Start it again and load this page.", true));
-    news.addEventListener("open", () => this.#say("", false));
+    return this.#ask(`/api/photo?file=${encodeURIComponent(file.name)}`, file);
   }
 
   /**
-   * @param {string} method
+   * The outline as two clicks would have it; null while it can't be told.
+   * @param {string} photo @param {[number, number][]} axis
+   * @returns {Promise<Fields | null>}
+   */
+  async outlineOfDrag(photo, axis) {
+    try {
+      const answer = await fetch("/api/outline", { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify({ photo, axis }) });
+      return answer.ok ? await answer.json() : null;
+    } catch {
+      return null;
+    }
+  }
+
+  /** Tells this page when the document changes elsewhere, what is being worked out, and when it is done. */
+  listen() {
+    const news = new EventSource("/events");
+    const look = () => {
+      if (this.waiting === 0) this.load();
+    };
+    news.addEventListener("changed", look);
+    news.addEventListener("made", () => {
+      if (this.standing?.working) look();
+    });
+    news.addEventListener("step", (event) => {
+      if (this.standing?.working) this.#tell("step", { text: event.data });
+    });
+    let away = false;
+    news.addEventListener("error", () => {
+      away = true;
+      this.#say("The program does not answer. It may have been stopped; nothing is lost. Start it again and load this page.", true);
+    });
+    news.addEventListener("open", () => {
+      if (away) {
+        this.#say("", false);
+        this.load();
+      }
+      away = false;
+    });
+  }
+
+  /**
    * @param {string} address
    * @param {BodyInit} [body]
    */
-  async #ask(method, address, body) {
+  async #ask(address, body) {
+    const number = (this.#asked += 1);
     this.waiting += 1;
-    this.dispatchEvent(new Event("busy"));
+    this.#tell("busy", {});
     try {
       const headers = typeof body === "string" ? { "Content-Type": "application/json" } : undefined;
-      const answer = await fetch(address, { method, body, headers });
+      const answer = await fetch(address, { method: "POST", body, headers });
+      if (answer.status === 401) {
+        this.#say("The program was started anew and has a new key. Nothing is lost: open the address that it printed.", true);
+        return false;
+      }
       const told = await answer.json();
       if (!answer.ok) {
         this.#say(told.conflict ?? told.problem ?? "The program could not do this.", true);
         if (answer.status === 409) await this.load();
         return false;
       }
-      this.standing = told;
-      this.#say("", false);
-      this.dispatchEvent(new Event("standing"));
+      if (number === this.#asked) {
+        this.standing = { ...told, result: told.result ?? null };
+        // A look at the job must not wipe away the words of a refusal.
+        if (address !== "/api/job") this.#say("", false);
+        this.#tell("standing", {});
+        for (const [id, stamp] of told.pieces) this.known[id] = stamp;
+        clearTimeout(this.#later);
+        // News of the end may have come before this answer did.
+        if (told.working) this.#later = setTimeout(() => this.waiting === 0 && this.load(), 1500);
+      }
       return true;
     } catch {
       this.#say("The program does not answer. Nothing was changed.", true);
       return false;
     } finally {
       this.waiting -= 1;
-      this.dispatchEvent(new Event("busy"));
+      this.#tell("busy", {});
     }
   }
 
-  /**
-   * @param {string} text
-   * @param {boolean} trouble
-   */
+  /** @param {string} text @param {boolean} trouble */
   #say(text, trouble) {
-    this.dispatchEvent(new CustomEvent("news", { detail: { text, trouble } }));
+    this.#tell("news", { text, trouble });
+  }
+
+  /** @param {string} name @param {Fields} detail */
+  #tell(name, detail) {
+    this.dispatchEvent(new CustomEvent(name, { detail }));
   }
 }

@@ -1,98 +1,117 @@
-// The live sheet: swaps the pieces that changed, puts the slips and photo tables into their stations, and minds keys, drops and news.
+// The live sheet: swaps the pieces that changed, puts slips, photo tables and rulers into their stations, and minds keys, drops and news.
 
 import { Desk } from "./desk.js";
-import { PhotoTable } from "./photo.js";
+import { PhotoTables } from "./photo.js";
+import { choosable } from "./sizes.js";
 import { element, renew } from "./slips.js";
+import { startPage } from "./start.js";
+import { answerable } from "./wants.js";
 
 const desk = new Desk();
-const sheet = /** @type {HTMLElement} */ (document.getElementById("sheet"));
-const news = /** @type {HTMLElement} */ (document.getElementById("news"));
-const problems = /** @type {HTMLElement} */ (document.getElementById("problems"));
-const undo = /** @type {HTMLButtonElement} */ (document.getElementById("undo"));
-const redo = /** @type {HTMLButtonElement} */ (document.getElementById("redo"));
+const tables = new PhotoTables(desk);
+const sheet = byId("sheet");
+const news = byId("news");
+const problems = byId("problems");
+const undo = /** @type {HTMLButtonElement} */ (byId("undo"));
+const redo = /** @type {HTMLButtonElement} */ (byId("redo"));
 
-/** The HTML of each piece as last put on the page: an unchanged piece is left alone, with focus and all. @type {Map<string, string>} */
-const shown = new Map();
-/** Photo tables that are open, by the photo's name. @type {Set<string>} */
-const openTables = new Set();
+/** @param {string} id @returns {HTMLElement} */
+function byId(id) {
+  return /** @type {HTMLElement} */ (document.getElementById(id));
+}
+
+// What the page came with need not be sent again.
+for (const piece of sheet.querySelectorAll(":scope > [data-piece]")) desk.known[piece.getAttribute("data-piece") ?? ""] = piece.getAttribute("data-stamp") ?? "";
 
 desk.addEventListener("standing", show);
-desk.addEventListener("busy", () => {
-  document.documentElement.toggleAttribute("data-busy", desk.waiting > 0);
-  if (desk.waiting > 0) news.textContent = "Working it out\u2026";
-  else if (news.textContent === "Working it out\u2026") news.textContent = "";
-});
+tables.addEventListener("still", show);
+/** Words of trouble stay until something is done; words of work go when it is done. */
+let trouble = "";
+/** @type {ReturnType<typeof setTimeout> | undefined} */
+let soon;
+
 desk.addEventListener("news", (event) => {
-  const { text, trouble } = /** @type {CustomEvent} */ (event).detail;
-  news.textContent = text;
-  news.classList.toggle("trouble", trouble);
+  const { text, trouble: isTrouble } = /** @type {CustomEvent} */ (event).detail;
+  trouble = isTrouble ? text : "";
+  tell();
 });
+desk.addEventListener("step", (event) => tell(/** @type {CustomEvent} */ (event).detail.text));
+desk.addEventListener("busy", () => {
+  clearTimeout(soon);
+  // Quick answers need no words.
+  if (desk.waiting > 0) soon = setTimeout(() => tell(), 200);
+  else tell();
+});
+
+/** @param {string} [step] */
+function tell(step) {
+  const working = desk.standing?.working ?? null;
+  const busy = desk.waiting > 0 || working !== null;
+  document.documentElement.toggleAttribute("data-busy", busy);
+  const words = trouble || (working !== null ? `Working it out: ${step ?? working}. Grey is the sheet as it was.` : desk.standing?.stopped ? "Stopped: the sheet below is older than what you wrote." : desk.waiting > 0 ? "Working it out\u2026" : "");
+  if (news.textContent !== words) news.textContent = words;
+  news.classList.toggle("trouble", trouble !== "");
+  byId("stop").hidden = working === null;
+  byId("again").hidden = !desk.standing?.stopped;
+  sheet.classList.toggle("stale", working !== null || Boolean(desk.standing?.stopped));
+}
 
 function show() {
   const standing = desk.standing;
-  if (!standing) return;
+  // A redraw would take the picture out of the hand that drags on it; it comes when the hand lets go.
+  if (!standing || tables.held) return;
   undo.disabled = !standing.can_undo;
   redo.disabled = !standing.can_redo;
   problems.hidden = standing.problems.length === 0;
   problems.textContent = standing.problems.join("\n");
+  byId("prints").hidden = standing.result === null || standing.problems.length > 0;
+  startPage(sheet, desk, standing);
   const focus = document.activeElement?.id;
-  for (const [id, html] of standing.pieces) {
-    let piece = sheet.querySelector(`:scope > [data-piece="${id}"]`);
-    if (!piece) {
-      piece = element("div", { "data-piece": id }, []);
-      sheet.append(piece);
-    }
-    if (shown.get(id) !== html) {
-      piece.innerHTML = html;
-      shown.set(id, html);
-    }
-    const section = piece.querySelector(":scope > section.station");
-    if (section) {
-      renew(section, id, desk);
-      if (id === "outline") photoTables(section);
-    }
-  }
-  document.title = `${standing.document?.title ?? "Job"} \u2013 job sheet`;
+  for (const [id, stamp, html] of standing.pieces) piece(id, stamp, html);
+  document.title = standing.empty ? "A new job sheet" : `${standing.document?.title ?? "Job"} \u2013 job sheet`;
   if (focus && document.activeElement?.id !== focus) document.getElementById(focus)?.focus();
+  tell();
 }
 
-/** @param {Element} section */
-function photoTables(section) {
-  const body = section.querySelector(".body");
-  body?.querySelector(":scope > .photo-tables")?.remove();
-  const photos = /** @type {any[]} */ (desk.standing?.document?.photo ?? []);
-  const tables = photos.map((entry) => {
-    const found = desk.standing?.result?.photos?.find((/** @type {any} */ photo) => photo.name === entry.name);
-    const place = element("details", {}, [element("summary", {}, [`Put marks on photo ${entry.name}`])]);
-    const fill = () => {
-      if (place.hasAttribute("open") && !place.querySelector(".photo-table")) place.append(new PhotoTable(desk, entry, found).place);
-    };
-    place.addEventListener("toggle", () => {
-      if (place.hasAttribute("open")) openTables.add(entry.name);
-      else openTables.delete(entry.name);
-      fill();
-    });
-    if (openTables.has(entry.name)) {
-      place.setAttribute("open", "");
-      fill();
-    }
-    return place;
-  });
-  if (tables.length > 0) body?.prepend(element("div", { class: "photo-tables slips" }, tables));
+/** @param {string} id @param {string} stamp @param {string | null} html */
+function piece(id, stamp, html) {
+  let place = sheet.querySelector(`:scope > [data-piece="${id}"]`);
+  if (!place) {
+    place = element("div", { "data-piece": id }, []);
+    sheet.append(place);
+  }
+  if (html !== null && place.getAttribute("data-stamp") !== stamp) {
+    place.innerHTML = html;
+    place.setAttribute("data-stamp", stamp);
+  }
+  const section = place.querySelector(":scope > section.station");
+  if (!section) return;
+  if (id === "outline") tables.renew(section);
+  if (id === "sizes") choosable(section, desk);
+  renew(section, id, desk);
+  answerable(section, id, desk);
 }
 
 undo.addEventListener("click", () => desk.undo());
 redo.addEventListener("click", () => desk.redo());
+byId("stop").addEventListener("click", () => desk.stop());
+byId("again").addEventListener("click", () => desk.again());
 document.addEventListener("keydown", (event) => {
-  const writing = event.target instanceof HTMLInputElement && event.target.type === "text";
-  if (writing || !(event.ctrlKey || event.metaKey) || event.key.toLowerCase() !== "z") return;
+  const writing = event.target instanceof HTMLInputElement && event.target.type === "text" && event.target.value !== (event.target.dataset.before ?? "");
+  const key = event.key.toLowerCase();
+  if (writing || !(event.ctrlKey || event.metaKey) || (key !== "z" && key !== "y")) return;
   event.preventDefault();
-  if (event.shiftKey) desk.redo();
+  if (event.shiftKey || key === "y") desk.redo();
   else desk.undo();
 });
-document.addEventListener("dragover", (event) => event.preventDefault());
+document.addEventListener("dragover", (event) => {
+  event.preventDefault();
+  sheet.classList.add("over");
+});
+document.addEventListener("dragleave", (event) => event.relatedTarget ?? sheet.classList.remove("over"));
 document.addEventListener("drop", async (event) => {
   event.preventDefault();
+  sheet.classList.remove("over");
   for (const file of event.dataTransfer?.files ?? []) await desk.addPhoto(file);
 });
 

@@ -1,40 +1,95 @@
-// The photo on the bench: pan, zoom to pixels, place and correct clicks and corners, with a loupe while dragging.
+// The photos on the bench: pan, zoom to pixels, place and correct marks with a loupe, see what was found and how well it fits.
 //
-//   section.append(new PhotoTable(desk, entry).place);
+//   const tables = new PhotoTables(desk);
+//   tables.renew(section);      // under the head of the section "outline"
 //
-// Dragging the ground pans; wheel, + and - zoom; a handle is dragged, or focused and moved with the arrow keys (1 px; 10 px with Shift).
-// Escape while dragging leaves no trace. A finished move is one step of undo.
+// Dragging the ground pans; wheel, two fingers, + and - zoom; a handle is dragged, or focused and moved with the arrow keys (1 px; 10 px with
+// Shift). Escape while dragging or placing leaves no trace. A finished move is one step of undo.
 
-import { element } from "./slips.js";
+import { curves, line, made } from "./curves.js";
 import { fitted, inside, panned, toPhoto, toScreen, zoomed } from "./mapping.js";
+import { marksOf, spot } from "./marks.js";
+import { element } from "./slips.js";
 
 /**
  * @typedef {import("./desk.js").Desk} Desk
  * @typedef {import("./mapping.js").Pair} Pair
  * @typedef {import("./mapping.js").View} View
- * @typedef {{label: string, list: string, at: Pair, index: number}} Handle
+ * @typedef {import("./marks.js").Mark} Mark
+ * @typedef {{mark: Mark, index: number, at: Pair}} Handle
  */
 
-const SVG = "http://www.w3.org/2000/svg";
 /** Screen px that make a press a drag. */
 const DRAG_FROM = 3;
+/** Keys that follow each other this fast, ms, are one move. */
+const KEYS_APART = 600;
+/** A trace of fewer places tells no shape. */
+const LEAST_TRACE = 8;
 
-/** The lists of places that can be put on a photo: key of the document, words, how many places it starts with. */
-const LISTS = [
-  { key: "axis", words: "axis", names: ["where the rod enters", "free end"] },
-  { key: "neutral", words: "grey patch", names: ["corner 1", "corner 2", "corner 3", "corner 4"] },
-  { key: "colour_region", words: "where to read the colour", names: ["corner 1", "corner 2", "corner 3", "corner 4"] },
-];
+/** All photos of the job, each behind a fold. Tells `still` when a hand lets go. */
+export class PhotoTables extends EventTarget {
+  /** @type {Desk} */
+  #desk;
+  /** @type {Map<string, {fold: HTMLElement, table: PhotoTable | null}>} */
+  #all = new Map();
+  #place = element("div", { class: "photo-tables slips" }, []);
 
-export class PhotoTable {
+  /** @param {Desk} desk */
+  constructor(desk) {
+    super();
+    this.#desk = desk;
+  }
+
+  /** Whether a hand is on a picture. */
+  get held() {
+    return [...this.#all.values()].some(({ table }) => table?.held);
+  }
+
+  /** @param {Element} section */
+  renew(section) {
+    const body = section.querySelector(".body");
+    if (body && this.#place.parentElement !== body) body.prepend(this.#place);
+    const photos = /** @type {any[]} */ (this.#desk.standing?.document?.photo ?? []);
+    const names = photos.map((entry) => entry.name);
+    for (const [name, { fold }] of this.#all) {
+      if (names.includes(name)) continue;
+      fold.remove();
+      this.#all.delete(name);
+    }
+    for (const name of names) if (!this.#all.has(name)) this.#add(name);
+    for (const entry of photos) this.#all.get(entry.name)?.table?.renew(entry);
+  }
+
+  /** @param {string} name */
+  #add(name) {
+    const fold = element("details", {}, [element("summary", {}, [`Photo ${name}: marks, edges, likeness`])]);
+    const one = { fold, table: /** @type {PhotoTable | null} */ (null) };
+    fold.addEventListener("toggle", () => {
+      if (!fold.hasAttribute("open") || one.table) return;
+      const entry = this.#desk.standing?.document?.photo?.find((/** @type {any} */ photo) => photo.name === name);
+      one.table = new PhotoTable(this.#desk, entry, () => this.dispatchEvent(new Event("still")));
+      fold.append(one.table.place);
+    });
+    this.#all.set(name, one);
+    this.#place.append(fold);
+  }
+}
+
+class PhotoTable {
   /** @type {HTMLElement} */
   place;
   /** @type {Desk} */
   #desk;
+  /** @type {() => void} */
+  #still;
   /** @type {any} the photo's entry in the document */
   #entry;
   /** @type {any} what was found on it */
-  #found;
+  #found = null;
+  /** @type {Mark[]} */
+  #marks = [];
+  /** @type {Handle[]} */
+  #handles = [];
   /** @type {Pair} */
   #size = [1, 1];
   /** @type {View} */
@@ -43,63 +98,108 @@ export class PhotoTable {
   #window;
   /** @type {HTMLImageElement} */
   #image;
-  /** @type {SVGSVGElement} */
-  #marks;
-  /** @type {HTMLElement} */
-  #loupe;
+  /** @type {SVGElement} */
+  #drawing;
+  #loupe = element("div", { class: "loupe", hidden: "" }, []);
+  #told = element("p", { class: "told", role: "status" }, [""]);
+  #buttons = element("div", { class: "photo-buttons" }, []);
   /** @type {{handle: Handle | null, from: Pair, view: View, moving: boolean} | null} */
   #press = null;
-  /** @type {Handle[]} */
-  #handles = [];
+  /** Fingers on the picture. @type {Map<number, Pair>} */
+  #fingers = new Map();
+  /** A mark that is being placed. @type {{mark: Mark, places: Pair[], cursor: Pair} | null} */
+  #placing = null;
+  /** The outline while a click is dragged. @type {any} */
+  #coarse = null;
+  #asking = false;
+  #shown = { misfit: 0, likeness: 0 };
+  /** @type {ReturnType<typeof setTimeout> | undefined} */
+  #keyTimer;
+  #drawn = 0;
 
-  /** @param {Desk} desk @param {any} entry @param {any} found */
-  constructor(desk, entry, found) {
+  /** @param {Desk} desk @param {any} entry @param {() => void} still */
+  constructor(desk, entry, still) {
     this.#desk = desk;
     this.#entry = entry;
-    this.#found = found;
+    this.#still = still;
     this.#image = /** @type {HTMLImageElement} */ (element("img", { alt: "", draggable: "false" }, []));
-    this.#marks = /** @type {SVGSVGElement} */ (document.createElementNS(SVG, "svg"));
-    this.#loupe = element("div", { class: "loupe", hidden: "" }, []);
-    this.#window = element("div", { class: "photo-window", role: "group", "aria-label": `Photo ${entry.name}: drag to pan, wheel to zoom` }, [this.#image, this.#marks, this.#loupe]);
-    this.place = element("div", { class: "photo-table" }, [this.#window, this.#buttons()]);
+    this.#drawing = made("svg", {});
+    this.#window = element("div", { class: "photo-window", role: "application", tabindex: "0", "aria-label": `Photo ${entry.name}. Arrow keys pan, plus and minus zoom; Tab goes to its marks, which arrow keys move.` }, [this.#image, this.#drawing, this.#loupe]);
+    this.place = element("div", { class: "photo-table" }, [this.#told, this.#window, this.#buttons, this.#sliders()]);
     this.#image.addEventListener("load", () => this.#start());
-    this.#image.src = `/photo/${encodeURIComponent(entry.name)}?side=3000`;
+    this.#image.addEventListener("error", () => (this.#told.textContent = "The photo can\u2019t be shown. Its file may be gone from the folder, or be no whole picture."));
+    this.#told.textContent = "The photo is being read\u2026";
+    this.#image.src = `/photo/${encodeURIComponent(entry.name)}?side=4000`;
     this.#window.addEventListener("wheel", (event) => this.#wheel(event), { passive: false });
     this.#window.addEventListener("pointerdown", (event) => this.#down(event));
     this.#window.addEventListener("pointermove", (event) => this.#move(event));
     this.#window.addEventListener("pointerup", (event) => this.#up(event));
-    this.#window.addEventListener("pointercancel", () => this.#cancel());
+    this.#window.addEventListener("pointercancel", (event) => this.#lost(event));
+    this.#window.addEventListener("lostpointercapture", (event) => this.#fingers.has(event.pointerId) && this.#lost(event));
     this.#window.addEventListener("keydown", (event) => this.#key(event));
     new ResizeObserver(() => this.#draw()).observe(this.#window);
+    this.renew(entry);
+  }
+
+  /** Whether a hand is on it, or keys have moved a mark that is not written yet. */
+  get held() {
+    return this.#press !== null || this.#keyTimer !== undefined;
+  }
+
+  /** @param {any} entry */
+  renew(entry) {
+    const standing = this.#desk.standing;
+    this.#entry = entry;
+    this.#found = standing?.result?.photos?.find((/** @type {any} */ photo) => photo.name === entry.name) ?? null;
+    this.#marks = marksOf(standing?.document, entry);
+    if (!standing?.working) this.#coarse = null;
+    this.#collect();
+    this.#fillButtons();
+    this.#draw();
   }
 
   #start() {
     // What the server sent may be smaller than the photo; places are px of the photo itself.
-    const width = this.#found?.size_px?.[0] ?? this.#image.naturalWidth;
-    const height = this.#found?.size_px?.[1] ?? this.#image.naturalHeight;
-    this.#size = [width, height];
+    this.#size = this.#found?.size_px ?? [this.#image.naturalWidth, this.#image.naturalHeight];
+    this.#told.textContent = "";
+    this.#whole();
+  }
+
+  #whole() {
     this.#view = fitted(this.#size, [this.#window.clientWidth, this.#window.clientHeight]);
-    this.#collect();
     this.#draw();
   }
 
   #collect() {
-    this.#handles = [];
-    for (const list of LISTS) {
-      const places = list.key === "neutral" ? this.#entry.neutral?.polygon : this.#entry[list.key];
-      (places ?? []).forEach((/** @type {Pair} */ at, /** @type {number} */ index) =>
-        this.#handles.push({ label: `${list.words}: ${list.names[index] ?? `corner ${index + 1}`}`, list: list.key, at: [at[0], at[1]], index }));
-    }
+    this.#handles = this.#marks.flatMap((mark) => (mark.places ?? []).map((at, index) => ({ mark, index, at: /** @type {Pair} */ ([at[0], at[1]]) })));
   }
 
-  #buttons() {
+  #fillButtons() {
     const zoom = (/** @type {string} */ words, /** @type {number} */ factor) => this.#button(words, () => this.#zoom(factor));
-    const whole = this.#button("Whole photo", () => this.#start());
-    const lists = LISTS.map((list) => {
-      const has = list.key === "neutral" ? this.#entry.neutral : this.#entry[list.key];
-      return this.#button(has ? `Take the ${list.words} out` : `Mark ${list.words}`, () => (has ? this.#desk.edit([{ path: [...this.#path(), list.key], value: null }]) : this.#mark(list)));
+    const marks = this.#marks.flatMap((mark) => {
+      const place = this.#button(mark.places ? `Mark ${mark.words} anew` : `Mark ${mark.words}`, () => this.#place(mark));
+      return mark.places ? [place, this.#button(`Take ${mark.words} out`, () => this.#desk.edit(mark.remove()))] : [place];
     });
-    return element("p", { class: "photo-buttons" }, [zoom("Larger", 1.5), zoom("Smaller", 1 / 1.5), whole, ...lists]);
+    const parts = this.#placing ? [this.#button("Stop marking", () => this.#cancel()), ...(this.#placing.mark.clicks === 0 ? [this.#button("The outline is closed", () => this.#close())] : [])] : marks;
+    const focus = /** @type {HTMLElement | null} */ (this.#buttons.contains(document.activeElement) ? document.activeElement : null)?.textContent;
+    this.#buttons.replaceChildren(element("p", {}, [zoom("Larger", 1.5), zoom("Smaller", 1 / 1.5), this.#button("Whole photo", () => this.#whole()), this.#button("Pixels", () => this.#zoom(8 / this.#view.scale))]), element("p", {}, parts));
+    if (focus) /** @type {HTMLElement | undefined} */ ([...this.#buttons.querySelectorAll("button")].find((button) => button.textContent === focus))?.focus();
+  }
+
+  #sliders() {
+    const slider = (/** @type {string} */ words, /** @type {number} */ most, /** @type {number} */ step, /** @type {(value: number) => void} */ put) => {
+      const input = /** @type {HTMLInputElement} */ (element("input", { type: "range", min: "0", max: String(most), step: String(step), value: "0" }, []));
+      input.value = "0";
+      input.addEventListener("input", () => {
+        put(Number(input.value));
+        this.#draw();
+      });
+      return element("label", { class: "slider" }, [words, input]);
+    };
+    return element("p", { class: "sliders" }, [
+      slider("Lay the part over the photo", 1, 0.05, (value) => (this.#shown.likeness = value)),
+      slider("Draw the misfit larger, up to 60 times", 60, 1, (value) => (this.#shown.misfit = value)),
+    ]);
   }
 
   /** @param {string} words @param {() => void} work */
@@ -109,18 +209,49 @@ export class PhotoTable {
     return button;
   }
 
-  /** New marks start in the middle of what is seen, to be dragged where they belong. @param {typeof LISTS[number]} list */
-  #mark(list) {
-    const middle = toPhoto(this.#view, [this.#window.clientWidth / 2, this.#window.clientHeight / 2]);
-    const reach = (0.15 * Math.min(this.#window.clientWidth, this.#window.clientHeight)) / this.#view.scale;
-    /** @type {Pair[]} */
-    const shifts = list.key === "axis" ? [[-reach, 0], [reach, 0]] : [[-reach, -reach], [reach, -reach], [reach, reach], [-reach, reach]];
-    const places = shifts.map(([x, y]) => inside([middle[0] + x, middle[1] + y], this.#size).map(round));
-    this.#desk.edit([{ path: [...this.#path(), list.key], value: list.key === "neutral" ? { polygon: places, reflectance: 0.18 } : places }]);
+  /** Places are then given by clicks, or by arrow keys and Enter. @param {Mark} mark */
+  #place(mark) {
+    this.#placing = { mark, places: [], cursor: toPhoto(this.#view, [this.#window.clientWidth / 2, this.#window.clientHeight / 2]) };
+    this.#window.focus();
+    this.#fillButtons();
+    this.#prompt();
+    this.#draw();
   }
 
-  #path() {
-    return ["photo", { name: this.#entry.name }];
+  #prompt() {
+    const placing = this.#placing;
+    if (!placing) return;
+    const { mark, places } = placing;
+    const what = mark.prompts[Math.min(places.length, mark.prompts.length - 1)];
+    this.#told.textContent = `Mark ${mark.words}: click ${what}. By keys: arrows move the cross, Enter sets it, Escape stops.${mark.clicks === 0 ? ` ${places.length} set; ${LEAST_TRACE} or more are needed.` : ""}`;
+  }
+
+  /** @param {Pair} at */
+  #set(at) {
+    const placing = this.#placing;
+    if (!placing) return;
+    const { mark, places } = placing;
+    places.push(inside(at, this.#size));
+    placing.cursor = at;
+    if (mark.clicks === 1) return this.#finish(spot(at, this.#size));
+    if (mark.clicks > 0 && places.length === mark.clicks) return this.#finish(places);
+    this.#prompt();
+    this.#draw();
+  }
+
+  #close() {
+    const places = this.#placing?.places ?? [];
+    if (places.length >= LEAST_TRACE) this.#finish(places);
+  }
+
+  /** @param {Pair[]} places */
+  #finish(places) {
+    const mark = this.#placing?.mark;
+    this.#placing = null;
+    this.#told.textContent = "";
+    this.#fillButtons();
+    if (mark) this.#desk.edit(mark.write(places.map((at) => /** @type {Pair} */ (at.map(tenths)))));
+    this.#window.focus();
   }
 
   /** @param {number} factor */
@@ -144,69 +275,138 @@ export class PhotoTable {
 
   /** @param {PointerEvent} event */
   #down(event) {
-    if (this.#press || event.button !== 0) return this.#cancel();
-    const number = /** @type {Element} */ (event.target).getAttribute("data-handle");
-    this.#press = { handle: number === null ? null : this.#handles[Number(number)], from: this.#at(event), view: this.#view, moving: false };
+    if (event.button !== 0) return this.#cancel();
+    this.#fingers.set(event.pointerId, this.#at(event));
     this.#window.setPointerCapture(event.pointerId);
+    // A second finger ends what the first began, and both zoom.
+    if (this.#fingers.size > 1) return this.#letGo();
+    const number = /** @type {Element} */ (event.target).getAttribute("data-handle");
+    this.#press = { handle: number === null || this.#placing ? null : this.#handles[Number(number)], from: this.#at(event), view: this.#view, moving: false };
   }
 
   /** @param {PointerEvent} event */
   #move(event) {
-    if (!this.#press) return;
     const at = this.#at(event);
+    const before = this.#fingers.get(event.pointerId);
+    if (before) this.#fingers.set(event.pointerId, at);
+    if (this.#fingers.size === 2 && before) return this.#pinch(event.pointerId, before, at);
+    if (!this.#press) return;
     const by = /** @type {Pair} */ ([at[0] - this.#press.from[0], at[1] - this.#press.from[1]]);
     if (!this.#press.moving && Math.hypot(...by) < DRAG_FROM) return;
     this.#press.moving = true;
     if (this.#press.handle) {
+      performance.mark("drag");
       this.#press.handle.at = inside(toPhoto(this.#view, at), this.#size);
       this.#showLoupe(this.#press.handle.at, at);
+      this.#askCoarse();
     } else {
       this.#view = panned(this.#press.view, by);
     }
     this.#draw();
   }
 
+  /** @param {number} finger @param {Pair} before @param {Pair} at */
+  #pinch(finger, before, at) {
+    const other = [...this.#fingers].find(([id]) => id !== finger)?.[1];
+    if (!other) return;
+    const apart = (/** @type {Pair} */ a) => Math.hypot(a[0] - other[0], a[1] - other[1]) || 1;
+    const middle = /** @type {Pair} */ ([(at[0] + other[0]) / 2, (at[1] + other[1]) / 2]);
+    this.#view = panned(zoomed(this.#view, apart(at) / apart(before), middle), [(at[0] - before[0]) / 2, (at[1] - before[1]) / 2]);
+    this.#draw();
+  }
+
   /** @param {PointerEvent} event */
   #up(event) {
+    this.#fingers.delete(event.pointerId);
+    if (this.#window.hasPointerCapture(event.pointerId)) this.#window.releasePointerCapture(event.pointerId);
     const press = this.#press;
     this.#press = null;
     this.#loupe.hidden = true;
-    if (press?.moving && press.handle) this.#put(press.handle);
-    if (this.#window.hasPointerCapture(event.pointerId)) this.#window.releasePointerCapture(event.pointerId);
+    if (!press) return;
+    if (press.moving && press.handle) this.#put(press.handle);
+    else if (!press.moving && this.#placing) this.#set(toPhoto(this.#view, press.from));
+    this.#still();
   }
 
-  #cancel() {
+  /** @param {PointerEvent} event */
+  #lost(event) {
+    this.#fingers.delete(event.pointerId);
+    this.#letGo();
+  }
+
+  /** Ends a drag without a trace. */
+  #letGo() {
+    const held = this.#press !== null;
     this.#press = null;
+    this.#coarse = null;
     this.#loupe.hidden = true;
     this.#collect();
     this.#draw();
+    if (held) this.#still();
+  }
+
+  #cancel() {
+    this.#placing = null;
+    this.#told.textContent = "";
+    this.#fillButtons();
+    this.#letGo();
   }
 
   /** @param {KeyboardEvent} event */
   #key(event) {
+    if (event.ctrlKey || event.metaKey || event.altKey) return;
     if (event.key === "Escape") return this.#cancel();
     if (event.key === "+" || event.key === "=") return this.#zoom(1.25);
     if (event.key === "-") return this.#zoom(0.8);
-    const number = /** @type {Element} */ (event.target).getAttribute("data-handle");
+    if (event.key === "Enter" && this.#placing && event.target === this.#window) return this.#set(this.#placing.cursor);
     const step = /** @type {Record<string, Pair>} */ ({ ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] })[event.key];
-    if (number === null || !step) return;
+    if (!step) return;
     event.preventDefault();
-    const handle = this.#handles[Number(number)];
     const far = event.shiftKey ? 10 : 1;
-    handle.at = inside([handle.at[0] + far * step[0], handle.at[1] + far * step[1]], this.#size);
+    const number = /** @type {Element} */ (event.target).getAttribute("data-handle");
+    if (number !== null) return this.#nudge(this.#handles[Number(number)], [far * step[0], far * step[1]]);
+    if (this.#placing) this.#placing.cursor = inside([this.#placing.cursor[0] + (far * step[0] * 2) / this.#view.scale, this.#placing.cursor[1] + (far * step[1] * 2) / this.#view.scale], this.#size);
+    else this.#view = panned(this.#view, [-40 * step[0], -40 * step[1]]);
     this.#draw();
-    clearTimeout(this.#keyTimer);
-    this.#keyTimer = setTimeout(() => this.#put(handle), 600);
   }
 
-  /** Keys that follow each other are one move. @type {ReturnType<typeof setTimeout> | undefined} */
-  #keyTimer;
+  /** @param {Handle} handle @param {Pair} by */
+  #nudge(handle, by) {
+    handle.at = inside([handle.at[0] + by[0], handle.at[1] + by[1]], this.#size);
+    this.#askCoarse();
+    this.#draw();
+    clearTimeout(this.#keyTimer);
+    this.#keyTimer = setTimeout(() => {
+      this.#keyTimer = undefined;
+      this.#put(handle);
+    }, KEYS_APART);
+  }
 
   /** @param {Handle} handle */
   #put(handle) {
-    const places = this.#handles.filter((other) => other.list === handle.list).map((other) => other.at.map(round));
-    const path = handle.list === "neutral" ? [...this.#path(), "neutral", "polygon"] : [...this.#path(), handle.list];
-    this.#desk.edit([{ path, value: places }]);
+    this.#desk.edit(handle.mark.write(this.#placesOf(handle.mark).map((at) => /** @type {Pair} */ (at.map(tenths)))));
+  }
+
+  /** @param {Mark} mark @returns {Pair[]} */
+  #placesOf(mark) {
+    return this.#handles.filter((other) => other.mark === mark).map((other) => other.at);
+  }
+
+  /** One question at a time, the newest places in it. */
+  async #askCoarse() {
+    const axis = this.#handles.filter((handle) => handle.mark.id === "axis").map((handle) => handle.at);
+    if (this.#asking || axis.length !== 2 || this.#press?.handle?.mark.id === "neutral") return;
+    this.#asking = true;
+    performance.mark("outline-asked");
+    const told = await this.#desk.outlineOfDrag(this.#entry.name, axis);
+    this.#asking = false;
+    if (!this.held) return;
+    this.#coarse = told?.part ? told : null;
+    this.#told.textContent = told?.why ? `No outline from here: ${told.why}` : "";
+    this.#draw();
+    performance.measure("outline while dragging", "outline-asked");
+    const now = this.#handles.filter((handle) => handle.mark.id === "axis").map((handle) => handle.at);
+    if (String(now) !== String(axis)) this.#askCoarse();
   }
 
   /** @param {Pair} photo @param {Pair} screen */
@@ -220,56 +420,59 @@ export class PhotoTable {
     this.#loupe.style.backgroundPosition = `${side / 2 - photo[0] * times}px ${side / 2 - photo[1] * times}px`;
   }
 
+  /** Draws once a frame, however many events ask for it. */
   #draw() {
+    if (this.#drawn) return;
+    this.#drawn = requestAnimationFrame(() => {
+      this.#drawn = 0;
+      this.#drawNow();
+      if (this.#press?.moving && this.#press.handle && performance.getEntriesByName("drag").length) {
+        performance.measure("handle while dragging", "drag");
+        performance.clearMarks("drag");
+      }
+    });
+  }
+
+  #drawNow() {
     const [left, top] = toScreen(this.#view, [0, 0]);
     this.#image.style.transform = `translate(${left}px, ${top}px)`;
     this.#image.style.width = `${this.#size[0] * this.#view.scale}px`;
     this.#image.style.height = `${this.#size[1] * this.#view.scale}px`;
-    const focused = document.activeElement?.getAttribute("data-handle");
-    this.#marks.replaceChildren(...this.#curves(), ...this.#polygons(), ...this.#handles.map((handle, number) => this.#cross(handle, number)));
-    if (focused !== null && focused !== undefined) /** @type {SVGElement | null} */ (this.#marks.querySelector(`[data-handle="${focused}"]`))?.focus();
+    this.#image.classList.toggle("pixels", this.#view.scale > 3);
+    const dragged = this.#press?.handle ?? null;
+    const found = this.#coarse ? [line("coarse", this.#coarse.part, this.#view, false), line("rod", this.#coarse.rod_left, this.#view, false), line("rod", this.#coarse.rod_right, this.#view, false)] : curves(this.#found, this.#view, { ...this.#shown, colour: this.#desk.standing?.result?.colour?.srgb ?? "#808080" });
+    const polygons = this.#marks.filter((mark) => mark.places).map((mark) => line(`mark ${mark.id}`, this.#placesOf(mark), this.#view, mark.closed));
+    const focused = this.#drawing.contains(document.activeElement) ? document.activeElement?.getAttribute("data-handle") : null;
+    this.#drawing.replaceChildren(...found, ...polygons, ...this.#handles.map((handle, number) => this.#cross(handle, number, handle === dragged)), ...this.#placed());
+    if (focused !== null && focused !== undefined) /** @type {SVGElement | null} */ (this.#drawing.querySelector(`[data-handle="${focused}"]`))?.focus();
   }
 
-  #curves() {
-    const outline = this.#found?.outline;
-    const model = this.#found?.model;
-    const curves = [["edge", outline?.left], ["edge", outline?.right], ["rod", outline?.rod_left], ["rod", outline?.rod_right], ["model", model?.left], ["model", model?.right]];
-    return curves.filter(([, places]) => places?.length).map(([kind, places]) => this.#line(kind, places, false));
+  /** What has been set of a mark that is being placed, and the cross for keys. */
+  #placed() {
+    if (!this.#placing) return [];
+    const { places, cursor } = this.#placing;
+    const [x, y] = toScreen(this.#view, cursor);
+    const crosses = places.map((at) => {
+      const [px, py] = toScreen(this.#view, at);
+      return made("path", { class: "cross", d: `M${px - 9} ${py}h18M${px} ${py - 9}v18` });
+    });
+    return [line("mark", places, this.#view, false), ...crosses, made("path", { class: "cursor", d: `M${x - 14} ${y}h28M${x} ${y - 14}v28` })];
   }
 
-  #polygons() {
-    return ["neutral", "colour_region", "axis"].map((list) => this.#line(`mark ${list}`, this.#handles.filter((handle) => handle.list === list).map((handle) => handle.at), list !== "axis"));
-  }
-
-  /** @param {string} kind @param {Pair[]} places @param {boolean} closed */
-  #line(kind, places, closed) {
-    const line = document.createElementNS(SVG, closed ? "polygon" : "polyline");
-    line.setAttribute("class", kind);
-    line.setAttribute("points", places.map((at) => toScreen(this.#view, at).map((v) => v.toFixed(1)).join(",")).join(" "));
-    return line;
-  }
-
-  /** @param {Handle} handle @param {number} number */
-  #cross(handle, number) {
+  /** @param {Handle} handle @param {number} number @param {boolean} dragged */
+  #cross(handle, number, dragged) {
     const [x, y] = toScreen(this.#view, handle.at);
-    const group = document.createElementNS(SVG, "g");
-    group.setAttribute("transform", `translate(${x} ${y})`);
-    const circle = document.createElementNS(SVG, "circle");
-    circle.setAttribute("r", "12");
-    circle.setAttribute("class", "handle");
-    circle.setAttribute("tabindex", "0");
-    circle.setAttribute("role", "button");
-    circle.setAttribute("data-handle", String(number));
-    circle.setAttribute("aria-label", `${handle.label}, ${Math.round(handle.at[0])} right, ${Math.round(handle.at[1])} down; arrow keys move it`);
-    const cross = document.createElementNS(SVG, "path");
-    cross.setAttribute("d", "M-9 0H9M0 -9V9");
-    cross.setAttribute("class", "cross");
-    group.append(cross, circle);
+    const group = made("g", { transform: `translate(${x} ${y})` });
+    const name = `${handle.mark.words}: ${handle.mark.clicks > 1 ? handle.mark.prompts[handle.index] : `place ${handle.index + 1}`}`;
+    const label = `${name}, ${Math.round(handle.at[0])} right, ${Math.round(handle.at[1])} down; arrow keys move it`;
+    const circle = made("circle", { r: "12", class: dragged ? "handle dragged" : "handle", tabindex: "0", role: "button", "data-handle": String(number), "aria-label": label });
+    const small = handle.mark.clicks === 0 || handle.mark.clicks === 1;
+    group.append(made("path", { class: "cross", d: small ? "M-4 0H4M0 -4V4" : "M-9 0H9M0 -9V9" }), circle);
     return group;
   }
 }
 
 /** Tenths of a pixel: finer than any click. @param {number} value */
-function round(value) {
+function tenths(value) {
   return Math.round(value * 10) / 10;
 }

@@ -2,6 +2,7 @@
 // nothing to save.
 //
 //   renew(section, "run", desk);      // puts the station's slips under its head, or brings them up to date
+//   write("run", "run", "wanted");    // opens the slip and puts the cursor into the field
 
 import { SLIPS, read, written } from "./fields.js";
 
@@ -12,8 +13,8 @@ import { SLIPS, read, written } from "./fields.js";
  * @typedef {import("./fields.js").Slip} Slip
  */
 
-/** Which slips are open, over redraws. @type {Set<string>} */
-const open = new Set();
+/** Each station's slips as they stand on the page, with what they were made from. @type {Map<string, {place: HTMLElement, from: string}>} */
+const places = new Map();
 
 /**
  * @param {Element} section the station's section on the sheet
@@ -22,22 +23,85 @@ const open = new Set();
  */
 export function renew(section, station, desk) {
   const body = section.querySelector(".body");
-  if (!body || !desk.standing?.document) return;
-  body.querySelector(":scope > .slips")?.remove();
   const slips = SLIPS[station];
-  if (!slips) return;
-  const place = element("details", { class: "slips" }, [element("summary", {}, ["Write on this section"])]);
-  if (open.has(station)) place.setAttribute("open", "");
-  place.addEventListener("toggle", () => (place.hasAttribute("open") ? open.add(station) : open.delete(station)));
-  for (const slip of slips) place.append(slip.list ? list(slip, station, desk) : single(slip, station, desk));
-  body.prepend(place);
+  if (!body || !slips || !desk.standing?.document) return;
+  const known = places.get(station);
+  const from = JSON.stringify([slips.map((slip) => desk.standing?.document?.[slip.table.split(".")[0]]), choicesOf(slips, desk), station === "evidence" && desk.standing.document]);
+  if (known && known.from === from) {
+    if (known.place.parentElement !== body) body.prepend(known.place);
+    return;
+  }
+  const place = known?.place ?? details();
+  const kept = unsent(place);
+  const focus = document.activeElement?.id;
+  place.replaceChildren(place.firstElementChild ?? "", ...slips.filter((slip) => !slip.needs || desk.standing?.document?.[slip.needs]).map((slip) => (slip.list ? list(slip, station, desk) : single(slip, station, desk))));
+  if (place.parentElement !== body) body.prepend(place);
+  places.set(station, { place, from });
+  for (const [id, value] of kept) {
+    const input = /** @type {HTMLInputElement | null} */ (document.getElementById(id));
+    if (input) input.value = value;
+  }
+  if (focus && document.activeElement?.id !== focus) document.getElementById(focus)?.focus();
+}
+
+/**
+ * Opens a station's slip and puts the cursor into a field; without one, into the first.
+ * @param {string} station @param {string} [table] @param {string} [key]
+ */
+export function write(station, table, key) {
+  const place = places.get(station)?.place;
+  if (!place) return;
+  place.setAttribute("open", "");
+  const inputs = /** @type {HTMLElement[]} */ ([...place.querySelectorAll("input,select")]);
+  const wanted = inputs.find((input) => input.dataset.table === table && input.dataset.key === key) ?? inputs.find((input) => input.dataset.table === table) ?? inputs[0];
+  wanted?.focus();
+  wanted?.scrollIntoView({ block: "center" });
+}
+
+function details() {
+  return element("details", { class: "slips" }, [element("summary", {}, ["Write on this section"])]);
+}
+
+/** What a person has typed and not yet sent must outlive a redraw. @param {HTMLElement} place @returns {[string, string][]} */
+function unsent(place) {
+  const inputs = /** @type {(HTMLInputElement | HTMLSelectElement)[]} */ ([...place.querySelectorAll("input:not([type=file]),select")]);
+  return inputs.filter((input) => input.value !== (input.dataset.before ?? "") && (input === document.activeElement || input.form?.classList.contains("new"))).map((input) => [input.id, input.value]);
+}
+
+/** @param {Slip[]} slips @param {Desk} desk */
+function choicesOf(slips, desk) {
+  return slips.flatMap((slip) => slip.fields.map((field) => choices(field, desk)));
+}
+
+/** @param {Field} field @param {Desk} desk @returns {string[]} */
+function choices(field, desk) {
+  if (field.kind === "yesno") return ["yes", "no"];
+  if (typeof field.choices === "function") return /** @type {any} */ (field.choices)(desk.standing?.document, desk.standing?.result);
+  return field.choices ?? [];
+}
+
+/** @param {any} table @param {string} key */
+function valueAt(table, key) {
+  return key.split(".").reduce((place, step) => place?.[step], table);
 }
 
 /** @param {Slip} slip @param {string} station @param {Desk} desk */
 function single(slip, station, desk) {
   const path = slip.table === "" ? [] : slip.table.split(".");
-  const values = path.reduce((place, key) => place?.[key], /** @type {any} */ (desk.standing?.document));
-  return element("fieldset", {}, [element("legend", {}, [slip.title]), ...slip.fields.map((field) => line(field, path, values?.[field.key], `${station}-${slip.table}`, desk))]);
+  const values = path.length === 0 ? desk.standing?.document : valueAt(desk.standing?.document, slip.table);
+  const prefix = `${station}-${slip.table.replace(".", "-")}`;
+  const legend = element("legend", {}, [slip.title]);
+  if (slip.required && values === undefined) {
+    const form = whole(slip, prefix, "Write it", desk, (value) => [{ path, value }]);
+    return element("fieldset", {}, [legend, form]);
+  }
+  const parts = slip.fields.map((field) => line(field, slip, path, valueAt(values, field.key), prefix, desk));
+  if (slip.required && values !== undefined) {
+    const away = element("button", { type: "button" }, [`Take out: ${slip.title.toLowerCase()}`]);
+    away.addEventListener("click", () => desk.edit([{ path, value: null }]));
+    parts.push(away);
+  }
+  return element("fieldset", {}, [legend, ...parts]);
 }
 
 /** @param {Slip} slip @param {string} station @param {Desk} desk */
@@ -48,27 +112,35 @@ function list(slip, station, desk) {
     const path = [slip.table, entry.name === undefined ? index : { name: entry.name }];
     const away = element("button", { type: "button" }, [`Take out ${entry.name ?? `number ${index + 1}`}`]);
     away.addEventListener("click", () => desk.edit([{ path, value: null }]));
-    const lines = slip.fields.map((field) => line(field, path, entry[field.key], `${station}-${slip.table}-${index}`, desk));
+    const fields = slip.fields.filter((field) => !field.key.includes(".") || entry[field.key.split(".")[0]]);
+    const lines = fields.map((field) => line(field, slip, path, valueAt(entry, field.key), `${station}-${slip.table}-${index}`, desk));
     return element("div", { class: "entry", role: "group", "aria-label": `${slip.title}: ${entry.name ?? index + 1}` }, [...lines, away]);
   });
   const parts = [element("legend", {}, [slip.title]), ...rows];
-  if (slip.add) parts.push(adder(slip, station, entries, desk));
+  if (slip.add) {
+    parts.push(whole(slip, `${station}-${slip.table}-new`, slip.add, desk, (value) => {
+      const name = typeof value.name === "string" ? value.name : `${slip.table} ${entries.length + 1}`;
+      return [{ path: [slip.table, { name }], value: { ...value, name } }];
+    }));
+  }
   if (slip.table === "photo") parts.push(photoAdder(desk));
   return element("fieldset", {}, parts);
 }
 
-/** A new entry is written whole before it is added: half an entry would be an error in the document. */
-/** @param {Slip} slip @param {string} station @param {any[]} entries @param {Desk} desk */
-function adder(slip, station, entries, desk) {
+/**
+ * A new entry or table is written whole before it is sent: half of one would be an error in the document.
+ * @param {Slip} slip @param {string} prefix @param {string} words @param {Desk} desk
+ * @param {(value: Record<string, unknown>) => import("./desk.js").Edit[]} edits
+ */
+function whole(slip, prefix, words, desk, edits) {
   /** @type {Map<Field, HTMLInputElement | HTMLSelectElement>} */
   const inputs = new Map();
-  const lines = slip.fields.map((field) => {
-    const input = entry(field, "", `${station}-${slip.table}-new-${field.key}`, desk);
+  const lines = slip.fields.filter((field) => !field.key.includes(".")).map((field) => {
+    const input = entry(field, slip, "", `${prefix}-${field.key}`, desk);
     inputs.set(field, input);
     return labelled(field, input);
   });
-  const add = element("button", { type: "submit" }, [slip.add ?? "Add"]);
-  const form = element("form", { class: "entry new" }, [...lines, add]);
+  const form = element("form", { class: "entry new" }, [...lines, element("button", { type: "submit" }, [words])]);
   form.addEventListener("submit", async (event) => {
     event.preventDefault();
     /** @type {Record<string, unknown>} */
@@ -77,8 +149,10 @@ function adder(slip, station, entries, desk) {
       const written = read(field, input.value);
       if (written !== null) value[field.key] = written;
     }
-    const name = typeof value.name === "string" ? value.name : `${slip.table} ${entries.length + 1}`;
-    await desk.edit([{ path: [slip.table, { name }], value: { ...value, name } }]);
+    const before = [...inputs.values()].map((input) => input.value);
+    // What was sent is no longer unsent: the redraw must not bring it back into the fields of the next entry.
+    for (const input of inputs.values()) input.value = "";
+    if (!(await desk.edit(edits(value)))) [...inputs.values()].forEach((input, n) => (input.value = before[n]));
   });
   return form;
 }
@@ -88,20 +162,20 @@ function photoAdder(desk) {
   const input = /** @type {HTMLInputElement} */ (element("input", { type: "file", accept: "image/jpeg,image/png", multiple: "", id: "photo-file" }, []));
   input.addEventListener("change", async () => {
     for (const file of input.files ?? []) await desk.addPhoto(file);
+    input.value = "";
   });
-  return element("p", { class: "line" }, [element("label", { for: "photo-file" }, ["Add photos (or drop them anywhere on the sheet)"]), input]);
+  return element("p", { class: "line long" }, [element("label", { for: "photo-file" }, ["Add photos (or drop them anywhere on the sheet)"]), input]);
 }
 
-/** @param {Field} field @param {Where[]} path @param {any} value @param {string} prefix @param {Desk} desk */
-function line(field, path, value, prefix, desk) {
+/** @param {Field} field @param {Slip} slip @param {Where[]} path @param {any} value @param {string} prefix @param {Desk} desk */
+function line(field, slip, path, value, prefix, desk) {
   const before = written(field, value);
-  const input = entry(field, before, `${prefix}-${field.key}`, desk);
-  const change = async () => {
+  const input = entry(field, slip, before, `${prefix}-${field.key.replace(".", "-")}`, desk);
+  input.addEventListener("change", async () => {
     if (input.value.trim() === before) return;
-    const done = await desk.edit([{ path: [...path, field.key], value: read(field, input.value) }]);
+    const done = await desk.edit([{ path: [...path, ...field.key.split(".")], value: read(field, input.value) }]);
     input.setAttribute("aria-invalid", String(!done));
-  };
-  input.addEventListener("change", change);
+  });
   return labelled(field, input);
 }
 
@@ -111,19 +185,20 @@ function labelled(field, input) {
 }
 
 /**
- * @param {Field} field @param {string} value @param {string} id @param {Desk} desk
+ * @param {Field} field @param {Slip} slip @param {string} value @param {string} id @param {Desk} desk
  * @returns {HTMLInputElement | HTMLSelectElement}
  */
-function entry(field, value, id, desk) {
-  if (field.kind !== "choice") {
-    const input = /** @type {HTMLInputElement} */ (element("input", { id, type: "text", autocomplete: "off", spellcheck: "false", placeholder: field.hint ?? "" }, []));
+function entry(field, slip, value, id, desk) {
+  const facts = { id, "data-table": slip.table, "data-key": field.key, "data-before": value };
+  if (field.kind !== "choice" && field.kind !== "yesno") {
+    const input = /** @type {HTMLInputElement} */ (element("input", { ...facts, type: "text", autocomplete: "off", spellcheck: "false", placeholder: field.hint ?? "" }, []));
     if (field.kind === "number") input.setAttribute("inputmode", "decimal");
     input.value = value;
     return input;
   }
-  const choices = typeof field.choices === "function" ? /** @type {any} */ (field.choices)(desk.standing?.document, desk.standing?.result) : field.choices ?? [];
-  const all = choices.includes(value) || value === "" ? choices : [value, ...choices];
-  const select = /** @type {HTMLSelectElement} */ (element("select", { id }, ["", ...all].map((choice) => element("option", { value: choice }, [choice === "" ? "not said" : choice]))));
+  const all = choices(field, desk);
+  const offered = all.includes(value) || value === "" ? all : [value, ...all];
+  const select = /** @type {HTMLSelectElement} */ (element("select", facts, ["", ...offered].map((choice) => element("option", { value: choice }, [choice === "" ? "not said" : choice]))));
   select.value = value;
   return select;
 }

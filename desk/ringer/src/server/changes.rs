@@ -1,9 +1,9 @@
-//! What the page asks for and changes: the job as it stands, edits, undo and redo, photos dropped in, news of changes.
+//! What the page asks for and changes: the job as it stands, edits, undo and redo, photos dropped in.
 
-use super::{Desk, lines_of, typed};
+use super::{Desk, lines_of, start, typed};
 use axum::Json;
 use axum::body::Bytes;
-use axum::extract::{Path as UrlPath, Query, State};
+use axum::extract::{Query, State};
 use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
 use job::{Edit, EditError, History, JobError, Where, merge, photo_name, read};
@@ -11,8 +11,21 @@ use result::JobResult;
 use serde::{Deserialize, Serialize};
 use serde_json::{Value, json};
 use sheet::Fragments;
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
+use std::time::Duration;
+
+/// An answer waits this long for the sheet of a change, so that quick changes need one request; the page hears of slower ones as news.
+const PATIENCE: Duration = Duration::from_millis(250);
+
+/// Stamps of the pieces that a page shows: what it has is not sent again.
+type Known = BTreeMap<String, String>;
+
+#[derive(Deserialize, Default)]
+pub(super) struct Since {
+    #[serde(default)]
+    known: Known,
+}
 
 /// Changes meant for the document as the page last saw it.
 #[derive(Deserialize)]
@@ -20,11 +33,15 @@ pub(super) struct EditRequest {
     /// The document's text that the page worked on.
     base: String,
     edits: Vec<Edit>,
+    #[serde(default)]
+    known: Known,
 }
 
 /// The job as the page shows it.
 #[derive(Serialize)]
 struct Standing<'a> {
+    /// There is no job yet: the page offers to start one.
+    empty: bool,
     /// The document's text; edits are sent with it as their base.
     text: &'a str,
     document: Value,
@@ -32,40 +49,51 @@ struct Standing<'a> {
     can_redo: bool,
     /// What is wrong with the job, line by line; the result is then the last one that could be made, or absent.
     problems: Vec<String>,
+    /// What is being done for this text; result and pieces are then those of an older text, or absent.
+    working: Option<String>,
+    /// The person stopped the making of this text.
+    stopped: bool,
+    /// Absent where the page has it.
     result: Option<&'a JobResult>,
-    /// The sheet in pieces: name of the piece, its HTML.
-    pieces: Vec<(&'a str, &'a str)>,
+    /// The sheet in pieces: name of the piece, stamp, its HTML unless the page has it.
+    pieces: Vec<(&'a str, String, Option<&'a str>)>,
 }
 
 /// The job as it stands on disk, made.
 pub(super) async fn job_state(State(desk): State<Arc<Desk>>) -> Response {
-    on_worker(move || state(&desk)).await
+    on_worker(move || state(&desk, &Known::new())).await
+}
+
+/// The same without what the page has already.
+pub(super) async fn job_state_since(State(desk): State<Arc<Desk>>, Json(since): Json<Since>) -> Response {
+    on_worker(move || state(&desk, &since.known)).await
 }
 
 /// Makes changes, all or none.
 pub(super) async fn edit(State(desk): State<Arc<Desk>>, Json(request): Json<EditRequest>) -> Response {
     on_worker(move || {
-        let _writing = desk.writing.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
+        let writing = desk.writing.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
         let now = desk.folder.document_text()?;
         let changed = merge(&request.base, &now, &request.edits)?;
         if changed != now {
             History::of(&desk.folder).put(&changed)?;
         }
-        state(&desk)
+        drop(writing);
+        state(&desk, &request.known)
     })
     .await
 }
 
-/// Works out what a change would come to, and writes nothing: for the drag that is still going on.
-pub(super) async fn preview(State(desk): State<Arc<Desk>>, Json(request): Json<EditRequest>) -> Response {
-    on_worker(move || {
-        let now = desk.folder.document_text()?;
-        let changed = merge(&request.base, &now, &request.edits)?;
-        let made = desk.make_text(&changed).map_err(|e| Trouble::Job(e.to_string()))?;
-        let result = serde_json::to_value(&made.result).map_err(|e| Trouble::Job(e.to_string()))?;
-        Ok(Json(json!({ "result": result })).into_response())
-    })
-    .await
+/// Stops the making that is going on; the document stays as it is.
+pub(super) async fn stop(State(desk): State<Arc<Desk>>) -> Response {
+    desk.worker.stop();
+    on_worker(move || state(&desk, &Known::new())).await
+}
+
+/// Makes the sheet after it was stopped.
+pub(super) async fn again(State(desk): State<Arc<Desk>>) -> Response {
+    desk.worker.again();
+    on_worker(move || state(&desk, &Known::new())).await
 }
 
 /// Back to the version before.
@@ -79,9 +107,10 @@ pub(super) async fn redo(State(desk): State<Arc<Desk>>) -> Response {
 }
 
 fn step(desk: &Desk, go: impl Fn(&History) -> Result<bool, JobError>) -> Result<Response, Trouble> {
-    let _writing = desk.writing.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
+    let writing = desk.writing.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
     go(&History::of(&desk.folder))?;
-    state(desk)
+    drop(writing);
+    state(desk, &Known::new())
 }
 
 #[derive(Deserialize)]
@@ -93,8 +122,13 @@ pub(super) struct PhotoRequest {
 /// Lays a photo into the job: the file under `photos/`, an entry in the document. A file of that name stays; the new one gets another.
 pub(super) async fn add_photo(State(desk): State<Arc<Desk>>, Query(request): Query<PhotoRequest>, bytes: Bytes) -> Response {
     on_worker(move || {
-        let _writing = desk.writing.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
+        let writing = desk.writing.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
         photo::decode(&bytes, &photo::Limits::default()).map_err(|e| Trouble::Job(format!("{}: {e}", request.file)))?;
+        if !desk.has_job() {
+            start::with_photo(&desk.folder, &request.file, &bytes)?;
+            drop(writing);
+            return state(&desk, &Known::new());
+        }
         let now = desk.folder.document_text()?;
         let document = read(&now).map_err(|problems| Trouble::Job(lines_of(&problems)))?;
         let file = desk.folder.add_photo(&request.file, &bytes)?;
@@ -107,30 +141,45 @@ pub(super) async fn add_photo(State(desk): State<Arc<Desk>>, Query(request): Que
         }
         let path = vec![Where::Key("photo".into()), Where::Named { name }];
         History::of(&desk.folder).put(&merge(&now, &now, &[Edit { path, value: fields }])?)?;
-        state(&desk)
+        drop(writing);
+        state(&desk, &Known::new())
     })
     .await
 }
 
-fn state(desk: &Desk) -> Result<Response, Trouble> {
+/// The answer to every request that reads or changes the job.
+pub(super) fn state(desk: &Desk, known: &Known) -> Result<Response, Trouble> {
+    if !desk.has_job() {
+        return Ok(Json(json!({ "empty": true, "text": "", "document": null, "can_undo": false, "can_redo": false, "problems": [], "working": null, "stopped": false, "result": null, "pieces": [] })).into_response());
+    }
     let text = desk.folder.document_text()?;
     let standing = History::of(&desk.folder).standing()?;
-    let (made, problems) = match desk.make_text(&text) {
-        Ok(made) => (Some(made), Vec::new()),
-        Err(error) => (desk.last_made(), error.to_string().lines().map(str::to_string).collect()),
+    let view = desk.worker.view(&text, PATIENCE);
+    let made = view.made.as_deref();
+    let fresh = |id: &str, html| {
+        let stamp = stamp(html);
+        (known.get(id) != Some(&stamp)).then_some(html)
     };
-    let document = job::as_json(&text).unwrap_or(Value::Null);
     let body = Standing {
+        empty: false,
         text: &text,
-        document,
+        document: job::as_json(&text).unwrap_or(Value::Null),
         can_undo: standing.can_undo,
         can_redo: standing.can_redo,
-        problems,
-        result: made.as_deref().map(|made| &made.result),
-        pieces: made.as_deref().map_or(Vec::new(), |made| pieces(&made.fragments)),
+        problems: view.trouble.lines().map(str::to_string).collect(),
+        working: view.working,
+        stopped: view.stopped,
+        result: made.map(|made| &made.result),
+        pieces: made.map_or(Vec::new(), |made| pieces(&made.fragments).into_iter().map(|(id, html)| (id, stamp(html), fresh(id, html))).collect()),
     };
     let bytes = serde_json::to_vec(&body).map_err(|e| Trouble::Job(e.to_string()))?;
     Ok(typed("application/json", bytes))
+}
+
+/// FNV-1a, 64 bits: tells pieces apart on one page; nobody gains by making two alike.
+pub(super) fn stamp(html: &str) -> String {
+    let hash = html.bytes().fold(0xcbf2_9ce4_8422_2325_u64, |hash, byte| (hash ^ u64::from(byte)).wrapping_mul(0x0000_0100_0000_01b3));
+    format!("{hash:016x}")
 }
 
 /// The pieces in the order of the page.
@@ -141,32 +190,11 @@ pub(super) fn pieces(fragments: &Fragments) -> Vec<(&str, &str)> {
     before.into_iter().map(|(id, html)| (id, html.as_str())).chain(stations).chain(after.into_iter().map(|(id, html)| (id, html.as_str()))).collect()
 }
 
-#[derive(Deserialize)]
-pub(super) struct PictureRequest {
-    /// Longest side wanted, px; left out: 1600.
-    side: Option<usize>,
-}
-
-/// A photo of the job as an upright JPEG.
-pub(super) async fn photo_picture(State(desk): State<Arc<Desk>>, UrlPath(name): UrlPath<String>, Query(request): Query<PictureRequest>) -> Response {
-    on_worker(move || {
-        let text = desk.folder.document_text()?;
-        let document = read(&text).map_err(|problems| Trouble::Job(lines_of(&problems)))?;
-        let entry = document.photo.iter().find(|photo| photo.name == name).ok_or_else(|| Trouble::Job(format!("no photo is named `{name}`")))?;
-        let limits = photo::Limits::default();
-        let bytes = desk.folder.evidence(&entry.file, limits.max_bytes as u64).map_err(|problem| Trouble::Job(problem.to_string()))?;
-        let picture = photo::decode(&bytes, &limits).map_err(|e| Trouble::Job(e.to_string()))?.picture;
-        let side = request.side.unwrap_or(1600).clamp(100, 4000);
-        let jpeg = photo::jpeg_thumbnail(&picture, photo::Crop::whole(&picture), side, 88).map_err(|e| Trouble::Job(e.to_string()))?;
-        let size = [("x-width-px", picture.width_px().to_string()), ("x-height-px", picture.height_px().to_string())];
-        Ok((size, typed("image/jpeg", jpeg)).into_response())
-    })
-    .await
-}
-
 /// Why a request was not done; told as JSON with the words for the person.
-enum Trouble {
+pub(super) enum Trouble {
+    /// It can't be done.
     Job(String),
+    /// The same place was changed elsewhere.
     Conflict(String),
 }
 
@@ -186,7 +214,7 @@ impl From<EditError> for Trouble {
 }
 
 /// Work that reads disks or computes runs beside the server's own threads.
-async fn on_worker(work: impl FnOnce() -> Result<Response, Trouble> + Send + 'static) -> Response {
+pub(super) async fn on_worker(work: impl FnOnce() -> Result<Response, Trouble> + Send + 'static) -> Response {
     match tokio::task::spawn_blocking(work).await {
         Ok(Ok(response)) => response,
         Ok(Err(Trouble::Conflict(text))) => (StatusCode::CONFLICT, Json(json!({ "conflict": text }))).into_response(),

@@ -60,7 +60,7 @@ fn cookie_name(desk: &Desk) -> String {
 fn host_is_ours(headers: &HeaderMap, desk: &Desk) -> bool {
     let Some(host) = headers.get(header::HOST).and_then(|value| value.to_str().ok()) else { return false };
     let Some((name, port)) = host.rsplit_once(':') else { return false };
-    let name_ok = name == "127.0.0.1" || name == "localhost" || (desk.lan && name.parse::<Ipv4Addr>().is_ok());
+    let name_ok = name == "127.0.0.1" || name == "localhost" || (desk.lan.is_some() && name.parse::<Ipv4Addr>().is_ok());
     name_ok && port == desk.port.to_string()
 }
 

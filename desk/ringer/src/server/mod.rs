@@ -3,13 +3,16 @@
 //! Every request must name this host in `Host`, may come from no other page (`Origin`), and must carry the key: once in the address,
 //! then as a cookie that no script can read. The sheet itself loads nothing from elsewhere (Content-Security-Policy), and the server calls nobody.
 
+mod bench;
 mod changes;
 mod guard;
 mod news;
 mod page;
+mod sight;
+mod start;
+mod worker;
 
-use crate::chain::{self, Failure, Made, Memory};
-use crate::progress::Progress;
+use crate::chain::{Failure, Made};
 use axum::Router;
 use axum::body::Body;
 use axum::extract::{DefaultBodyLimit, Path as UrlPath, State};
@@ -17,61 +20,53 @@ use axum::http::{StatusCode, header};
 use axum::middleware::from_fn_with_state;
 use axum::response::{IntoResponse, Response};
 use axum::routing::{get, post};
-use job::{JobFolder, Problem};
+use job::{JobError, JobFolder, Problem};
 use std::net::{IpAddr, Ipv4Addr, SocketAddr};
 use std::path::Path;
-use std::sync::{Arc, Mutex, PoisonError};
+use std::sync::{Arc, Mutex};
+use std::time::Duration;
 
 struct Desk {
     folder: JobFolder,
     key: String,
     port: u16,
-    lan: bool,
+    /// This machine's address in the local network, if other devices are let in.
+    lan: Option<Ipv4Addr>,
     /// Held while the document is read, changed and written: two windows take turns.
     writing: Mutex<()>,
-    /// Stations' memory, and the sheets made last with the text they were made of. One make at a time.
-    making: Mutex<Making>,
-}
-
-#[derive(Default)]
-struct Making {
-    memory: Memory,
-    last: Option<(String, Arc<Made>)>,
+    worker: Arc<worker::Worker>,
+    sight: sight::Sight,
 }
 
 impl Desk {
-    /// Everything made of a document's text; the same text as last time is not made again.
-    fn make_text(&self, text: &str) -> Result<Arc<Made>, Failure> {
-        let mut making = self.making.lock().unwrap_or_else(PoisonError::into_inner);
-        if let Some((before, made)) = &making.last {
-            if before == text {
-                return Ok(made.clone());
-            }
-        }
-        let made = Arc::new(chain::make_text(&self.folder, text, &mut making.memory, &Progress::silent())?);
-        making.last = Some((text.to_string(), made.clone()));
-        Ok(made)
-    }
-
-    /// The last sheet that could be made.
-    fn last_made(&self) -> Option<Arc<Made>> {
-        self.making.lock().unwrap_or_else(PoisonError::into_inner).last.as_ref().map(|(_, made)| made.clone())
+    /// Whether there is a job yet.
+    fn has_job(&self) -> bool {
+        self.folder.stamp("job.toml").is_some()
     }
 }
+
+/// Files are waited for this long; a sheet takes seconds, on a slow machine with many photos a minute.
+const FILE_PATIENCE: Duration = Duration::from_secs(300);
 
 /// Serves the sheet of the job in `dir` until interrupted.
 ///
 /// # Errors
-/// The job can't be read, the port is taken, the system has no randomness for a key.
+/// The job can't be read, the port is taken, the system has no randomness for a key. A folder without a job is no error: the page offers to
+/// start one, and nothing is written until the person does.
 pub fn open(dir: &Path, port: u16, lan: bool) -> Result<(), Failure> {
     let folder = JobFolder::at(dir);
-    folder.document_text()?;
+    match folder.document_text() {
+        Err(JobError::Disk { source, .. }) if source.kind() == std::io::ErrorKind::NotFound => {}
+        other => drop(other?),
+    }
     let runtime = tokio::runtime::Builder::new_multi_thread().worker_threads(2).enable_all().build().map_err(|e| ours("starting the server", &e))?;
     runtime.block_on(async {
         let ip = if lan { Ipv4Addr::UNSPECIFIED } else { Ipv4Addr::LOCALHOST };
         let listener = tokio::net::TcpListener::bind(SocketAddr::new(IpAddr::V4(ip), port)).await.map_err(|e| ours(&format!("taking port {port} (another window may have it; leave out --port to take a free one)"), &e))?;
         let port = listener.local_addr().map_err(|e| ours("asking for the port", &e))?.port();
-        let desk = Arc::new(Desk { folder, key: new_key()?, port, lan, writing: Mutex::default(), making: Mutex::default() });
+        let worker = worker::Worker::new(folder.clone());
+        let lan = lan.then(bench::own_address);
+        let desk = Arc::new(Desk { folder, key: new_key()?, port, lan, writing: Mutex::default(), worker, sight: sight::Sight::default() });
         tell(&desk);
         axum::serve(listener, router(desk)).await.map_err(|e| ours("serving", &e))
     })
@@ -80,8 +75,11 @@ pub fn open(dir: &Path, port: u16, lan: bool) -> Result<(), Failure> {
 fn tell(desk: &Desk) {
     let address = format!("http://127.0.0.1:{}/?key={}", desk.port, desk.key);
     eprintln!("The sheet is open at\n  {address}\nStop with Ctrl-C. Nothing leaves this machine.");
-    if desk.lan {
-        eprintln!("Other devices of the local network can open it too, at this machine's address, port {}, with the same key.", desk.port);
+    if !desk.has_job() {
+        eprintln!("There is no job in {} yet; the page offers to start one.", desk.folder.root().display());
+    }
+    if let Some(address) = bench::address(desk) {
+        eprintln!("A phone in the local network can open the bench view by the code on the page, or at\n  {address}\nWhoever has this address can write in the job.");
     }
 }
 
@@ -90,10 +88,14 @@ fn router(desk: Arc<Desk>) -> Router {
         .route("/", get(page::page))
         .route("/result.json", get(result_json))
         .route("/out/{file}", get(out_file))
-        .route("/api/job", get(changes::job_state))
+        .route("/api/job", get(changes::job_state).post(changes::job_state_since))
         .route("/api/edit", post(changes::edit))
-        .route("/api/preview", post(changes::preview))
-        .route("/photo/{name}", get(changes::photo_picture))
+        .route("/api/start", post(start::start))
+        .route("/api/stop", post(changes::stop))
+        .route("/api/again", post(changes::again))
+        .route("/api/outline", post(sight::outline_of_drag))
+        .route("/photo/{name}", get(sight::photo_picture))
+        .route("/bench", get(bench::page))
         .route("/page/{file}", get(page::asset))
         .route("/events", get(news::events))
         .route("/api/undo", post(changes::undo))
@@ -145,11 +147,16 @@ fn media_type(file: &str) -> &'static str {
     }
 }
 
-/// The job as it stands on disk, made. Errors come as their text.
+/// The job as it stands on disk, made to the end. Errors come as their text.
 async fn made(desk: Arc<Desk>) -> Result<Arc<Made>, String> {
     let work = move || {
         let text = desk.folder.document_text().map_err(|e| e.to_string())?;
-        desk.make_text(&text).map_err(|e| e.to_string())
+        let view = desk.worker.view(&text, FILE_PATIENCE);
+        match view.made {
+            _ if !view.trouble.is_empty() => Err(view.trouble),
+            Some(made) if view.working.is_none() && !view.stopped => Ok(made),
+            _ => Err("The sheet is not made to the end. Go back to it and let it be made.".to_string()),
+        }
     };
     tokio::task::spawn_blocking(work).await.unwrap_or_else(|e| Err(format!("making the sheet failed: {e}; this is an error of the program, the job is untouched")))
 }

@@ -1,31 +1,36 @@
 //! The live page: the sheet as it stands, and the modules that bring it to life.
 
-use super::changes::pieces;
-use super::{Desk, made, trouble, typed};
+use super::changes::{pieces, stamp};
+use super::{Desk, bench, typed};
 use axum::extract::{Path as UrlPath, State};
 use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
 use maud::{DOCTYPE, PreEscaped, html};
 use std::sync::Arc;
+use std::time::Duration;
 
 /// Everything under `/page/`: name, media type, bytes.
 const ASSETS: &[(&str, &str, &str)] = &[
     ("live.css", "text/css", include_str!("../../../page/live.css")),
+    ("bench.css", "text/css", include_str!("../../../page/bench.css")),
     ("live.js", "text/javascript", include_str!("../../../page/live.js")),
     ("desk.js", "text/javascript", include_str!("../../../page/desk.js")),
     ("slips.js", "text/javascript", include_str!("../../../page/slips.js")),
     ("fields.js", "text/javascript", include_str!("../../../page/fields.js")),
     ("photo.js", "text/javascript", include_str!("../../../page/photo.js")),
+    ("marks.js", "text/javascript", include_str!("../../../page/marks.js")),
+    ("curves.js", "text/javascript", include_str!("../../../page/curves.js")),
     ("mapping.js", "text/javascript", include_str!("../../../page/mapping.js")),
+    ("sizes.js", "text/javascript", include_str!("../../../page/sizes.js")),
+    ("start.js", "text/javascript", include_str!("../../../page/start.js")),
+    ("wants.js", "text/javascript", include_str!("../../../page/wants.js")),
+    ("bench.js", "text/javascript", include_str!("../../../page/bench.js")),
 ];
 
-/// The page; a job with errors shows its sheet empty, with the errors on top.
+/// The page as far as it is made; what is still being worked out comes as news.
 pub(super) async fn page(State(desk): State<Arc<Desk>>) -> Response {
-    let made = match made(desk).await {
-        Ok(made) => Some(made),
-        Err(text) if text.contains("job.toml") => None,
-        Err(text) => return trouble(&text),
-    };
+    let view = desk.folder.document_text().ok().map(|text| desk.worker.view(&text, Duration::ZERO));
+    let made = view.and_then(|view| view.made);
     let fonts = ink::font_face_css(&[ink::Face::Text, ink::Face::Bold, ink::Face::Figures]);
     let title = made.as_ref().map_or("Job sheet", |made| &made.result.title).to_string();
     let page = html! {
@@ -42,18 +47,23 @@ pub(super) async fn page(State(desk): State<Arc<Desk>>) -> Response {
                 script type="module" src="/page/live.js" {}
             }
             body {
-                a.skip href="#evidence" { "To the first station" }
-                div.strip role="region" aria-label="Changes" {
+                a.skip href="#sheet" { "To the sheet" }
+                header.strip role="region" aria-label="Changes" {
                     button type="button" id="undo" disabled { "Undo" }
                     button type="button" id="redo" disabled { "Redo" }
                     p id="news" role="status" aria-live="polite" { "" }
-                    a href="/out/sheet.pdf" { "Print on A4" }
-                    a href="/out/sheet-letter.pdf" { "Print on Letter" }
+                    button type="button" id="stop" hidden { "Stop" }
+                    button type="button" id="again" hidden { "Make it" }
+                    span id="prints" hidden {
+                        a href="/out/sheet.pdf" { "Print on A4" }
+                        a href="/out/sheet-letter.pdf" { "Print on Letter" }
+                    }
                 }
+                (bench::code(&desk).unwrap_or_default())
                 div id="problems" role="alert" hidden {}
-                main id="sheet" {
+                main id="sheet" tabindex="-1" {
                     @if let Some(made) = &made {
-                        @for (id, html) in pieces(&made.fragments) { div data-piece=(id) { (PreEscaped(html)) } }
+                        @for (id, html) in pieces(&made.fragments) { div data-piece=(id) data-stamp=(stamp(html)) { (PreEscaped(html)) } }
                     }
                 }
             }

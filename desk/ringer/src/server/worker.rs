@@ -16,6 +16,7 @@ pub(super) struct Worker {
     /// What stations worked out before; held by the make that is going on.
     memory: Mutex<Memory>,
     state: Mutex<State>,
+    /// For those who wait for the end of a make.
     ended: Condvar,
     /// A number that grows whenever there is something new to tell: a step begun, a make ended.
     news: watch::Sender<u64>,
@@ -115,6 +116,7 @@ impl Worker {
             older.stop.store(true, Ordering::Relaxed);
         }
         drop(state);
+        self.tell();
         let (worker, text) = (self.clone(), text.to_string());
         std::thread::spawn(move || worker.make(&text, &stop));
     }
@@ -142,7 +144,6 @@ impl Worker {
         state.last = Some((text.into(), outcome));
         state.going = None;
         drop(state);
-        self.ended.notify_all();
         self.tell();
     }
 
@@ -156,6 +157,7 @@ impl Worker {
     }
 
     fn tell(&self) {
+        self.ended.notify_all();
         self.news.send_modify(|number| *number = number.wrapping_add(1));
     }
 

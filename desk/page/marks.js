@@ -1,0 +1,67 @@
+// What can be marked on a photo, each mark a list of places in the document: how many clicks make it, and the changes that write it.
+//
+//   for (const mark of marksOf(document, entry, found)) if (mark.places) draw(mark.places);
+//   desk.edit(mark.write(places));
+
+/**
+ * @typedef {import("./mapping.js").Pair} Pair
+ * @typedef {import("./desk.js").Edit} Edit
+ * @typedef {import("./desk.js").Where} Where
+ * @typedef {{id: string, words: string, clicks: number, closed: boolean, prompts: string[], places: Pair[] | null, write: (places: Pair[]) => Edit[], remove: () => Edit[]}} Mark
+ *   clicks: how many places make it; 0: as many as the person gives, at least 8
+ */
+
+const CORNERS = ["its first corner", "its second corner", "its third corner", "its last corner"];
+
+/**
+ * @param {any} document the job document
+ * @param {any} entry the photo's entry in it
+ * @returns {Mark[]}
+ */
+export function marksOf(document, entry) {
+  /** @type {Where[]} */
+  const photo = ["photo", { name: entry.name }];
+  /** @type {Mark[]} */
+  const marks = [
+    simple("axis", "axis", 2, false, ["where the rod enters the part", "the part\u2019s free end"], entry.axis, [...photo, "axis"]),
+    simple("outline", "own outline", 0, true, ["one place after the other round the part, beginning at the rod"], entry.outline, [...photo, "outline"]),
+    {
+      ...simple("neutral", "grey patch", 4, true, CORNERS.map((corner) => `${corner}, a little inside`), entry.neutral?.polygon, [...photo, "neutral"]),
+      write: (places) => [entry.neutral ? { path: [...photo, "neutral", "polygon"], value: places } : { path: [...photo, "neutral"], value: { polygon: places, reflectance: 0.18 } }],
+    },
+    simple("colour_region", "spot for the colour", 1, true, ["the spot whose colour is meant, away from glints and edges"], entry.colour_region, [...photo, "colour_region"]),
+  ];
+  (entry.patch ?? []).forEach((/** @type {any} */ patch, /** @type {number} */ n) =>
+    marks.push(simple(`patch-${n}`, `known colour ${n + 1}`, 4, true, CORNERS, patch.polygon, [...photo, "patch", n, "polygon"])));
+  if (entry.neutral) {
+    for (const sample of document.sample ?? []) {
+      const here = sample.region?.photo === entry.name;
+      if (!here && (sample.lab || sample.spectrum || sample.region)) continue;
+      /** @type {Where[]} */
+      const path = ["sample", { name: sample.name }, "region"];
+      marks.push({ ...simple(`chip-${sample.name}`, `chip ${sample.name}`, 4, true, CORNERS, here ? sample.region.polygon : null, path), write: (places) => [{ path, value: { photo: entry.name, polygon: places } }] });
+    }
+  }
+  return marks;
+}
+
+/**
+ * @param {string} id @param {string} words @param {number} clicks @param {boolean} closed @param {string[]} prompts
+ * @param {Pair[] | undefined | null} places @param {Where[]} path
+ * @returns {Mark}
+ */
+function simple(id, words, clicks, closed, prompts, places, path) {
+  return { id, words, clicks, closed, prompts, places: places?.map((at) => [at[0], at[1]]) ?? null, write: (value) => [{ path, value }], remove: () => [{ path, value: null }] };
+}
+
+/**
+ * A round spot of which one click is the middle.
+ * @param {Pair} middle @param {Pair} size of the photo, px @returns {Pair[]}
+ */
+export function spot(middle, size) {
+  const radius = Math.max(6, 0.012 * Math.min(...size));
+  return Array.from({ length: 10 }, (_, n) => {
+    const turn = (2 * Math.PI * n) / 10;
+    return /** @type {Pair} */ ([Math.min(size[0], Math.max(0, middle[0] + radius * Math.cos(turn))), Math.min(size[1], Math.max(0, middle[1] + radius * Math.sin(turn)))]);
+  });
+}

@@ -1,0 +1,41 @@
+// An empty folder: the sheet's first page asks what is to be made. Gone as soon as there is a job.
+//
+//   startPage(sheet, desk, desk.standing);
+
+import { element } from "./slips.js";
+
+/**
+ * @param {HTMLElement} sheet
+ * @param {import("./desk.js").Desk} desk
+ * @param {import("./desk.js").Standing} standing
+ */
+export function startPage(sheet, desk, standing) {
+  const before = sheet.querySelector(":scope > .start");
+  if (!standing.empty) {
+    before?.remove();
+    const waiting = sheet.querySelector(":scope > .first");
+    // The first sheet of a job takes seconds: the page says so where the sheet will stand.
+    if (standing.result === null && standing.working !== null && !waiting) sheet.prepend(element("p", { class: "first" }, ["The sheet is being made for the first time. Photos are read, outlines found, the profile fitted; this takes some seconds."]));
+    if (standing.result !== null || standing.working === null) waiting?.remove();
+    return;
+  }
+  if (before) return;
+  const title = /** @type {HTMLInputElement} */ (element("input", { id: "start-title", type: "text", autocomplete: "off", placeholder: "Focus knob, bench enlarger" }, []));
+  const form = element("form", { class: "entry new" }, [element("p", { class: "line long" }, [element("label", { for: "start-title" }, ["What is made, for which machine?"]), title]), element("button", { type: "submit" }, ["Start this job"])]);
+  form.addEventListener("submit", (event) => {
+    event.preventDefault();
+    desk.start({ title: title.value });
+  });
+  const photos = /** @type {HTMLInputElement} */ (element("input", { id: "start-photos", type: "file", accept: "image/jpeg,image/png", multiple: "" }, []));
+  photos.addEventListener("change", async () => {
+    for (const file of photos.files ?? []) await desk.addPhoto(file);
+  });
+  const demo = element("button", { type: "button" }, ["Lay out the demo job"]);
+  demo.addEventListener("click", () => desk.start({ demo: true }));
+  sheet.replaceChildren(element("div", { class: "start" }, [
+    element("header", { class: "masthead" }, [element("p", { class: "kind" }, ["Job sheet"]), element("h1", {}, ["Nothing is on this sheet yet"])]),
+    element("p", {}, ["A job needs photographs of the part with the rod it sits on, and the rod\u2019s size. Everything else can come later. Nothing is written into the folder before you start."]),
+    element("section", {}, [element("h2", {}, ["Start your own"]), form, element("p", { class: "line" }, [element("label", { for: "start-photos" }, ["or start with photos (drop them anywhere on this page)"]), photos])]),
+    element("section", {}, [element("h2", {}, ["Or look at one that is done"]), element("p", {}, ["The focus knob of a bench enlarger, from four photographs and one known size. It is laid out in this folder; change what you like, every change can be undone."]), element("p", {}, [demo])]),
+  ]));
+}

@@ -1,0 +1,44 @@
+// Where a section names a line of job.toml, by which an assumption is changed or evidence is given, a button leads to its field on the sheet.
+//
+//   answerable(section, "body", desk);      // "[body] fit in job.toml." gets "Write it here"
+
+import { SLIPS } from "./fields.js";
+import { element, write } from "./slips.js";
+
+/**
+ * @param {Element} section
+ * @param {string} station
+ * @param {import("./desk.js").Desk} desk
+ */
+export function answerable(section, station, desk) {
+  if (!desk.standing?.document) return;
+  for (const code of section.querySelectorAll(".settle code, .want code")) {
+    const holder = code.closest(".settle, .want");
+    if (!holder || holder.querySelector(":scope > button.here")) continue;
+    const place = placeOf(code.textContent ?? "", station);
+    if (!place) continue;
+    const button = element("button", { type: "button", class: "here" }, ["Write it here"]);
+    button.setAttribute("aria-label", `Write it here: ${place.words}`);
+    button.addEventListener("click", () => write(place.station, place.table, place.key));
+    holder.append(button);
+  }
+}
+
+/**
+ * The field that "[body] fit" or "[[known]]\nvalue = ..." speaks of.
+ * @param {string} text @param {string} station the station that speaks of it
+ */
+function placeOf(text, station) {
+  const match = text.match(/\[+([\w.]+)\]+\s*([\w.]+)?/);
+  if (!match) return null;
+  const [, table, key] = match;
+  const stations = [station, ...Object.keys(SLIPS)];
+  for (const name of stations) {
+    const slip = (SLIPS[name] ?? []).find((slip) => slip.table === table && (key === undefined || slip.fields.some((field) => field.key === key))) ?? null;
+    if (slip) {
+      const field = slip.fields.find((field) => field.key === key);
+      return { station: name, table, key, words: field ? `${slip.title}, ${field.label}` : slip.title };
+    }
+  }
+  return null;
+}
