@@ -101,7 +101,8 @@ pub(crate) struct Seen {
 #[derive(Clone, Copy)]
 pub(crate) enum Eye<'a> {
     Lab(&'a Weights),
-    Spectrum,
+    /// Every so many bands, from the first.
+    Spectrum(usize),
 }
 
 pub(crate) fn see(optics: &Optics, mix: &Mix, eye: Eye) -> Seen {
@@ -113,7 +114,7 @@ pub(crate) fn see(optics: &Optics, mix: &Mix, eye: Eye) -> Seen {
         (r[i], by_k[i], by_s[i], by_backing[i]) = (seen, slope * inner.by_k, slope * inner.by_s, slope * inner.by_backing);
     }
     match eye {
-        Eye::Spectrum => spectral(r, by_k, by_s, by_backing, k),
+        Eye::Spectrum(every) => spectral(every, r, by_k, by_s, by_backing, k),
         Eye::Lab(weights) => {
             let (lab, slopes) = lab_and_slopes(weights, &r);
             let times = |d: &Spectrum| slopes.iter().map(|row| std::array::from_fn(|i| row[i] * d[i])).collect();
@@ -123,9 +124,11 @@ pub(crate) fn see(optics: &Optics, mix: &Mix, eye: Eye) -> Seen {
     }
 }
 
-fn spectral(r: Spectrum, by_k: Spectrum, by_s: Spectrum, by_backing: Spectrum, k: Spectrum) -> Seen {
-    let diagonal = |d: Spectrum| (0..BANDS).map(|row| std::array::from_fn(|i| if i == row { d[i] } else { 0.0 })).collect();
-    Seen { value: r.to_vec(), by_k: diagonal(by_k), by_s: diagonal(by_s), by_backing: by_backing.to_vec(), k }
+fn spectral(every: usize, r: Spectrum, by_k: Spectrum, by_s: Spectrum, by_backing: Spectrum, k: Spectrum) -> Seen {
+    let bands = || (0..BANDS).step_by(every.max(1));
+    let diagonal = |d: Spectrum| bands().map(|row| std::array::from_fn(|i| if i == row { d[i] } else { 0.0 })).collect();
+    let picked = |d: Spectrum| bands().map(|i| d[i]).collect();
+    Seen { value: picked(r), by_k: diagonal(by_k), by_s: diagonal(by_s), by_backing: picked(by_backing), k }
 }
 
 /// Lab of a reflectance and its slope by every band.

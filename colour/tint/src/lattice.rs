@@ -219,8 +219,8 @@ impl<'a> Lattice<'a> {
                     let (down, up) = (-w * stray, w * (gap + stray));
                     low_xyz[3 * l + m] += down.min(up);
                     high_xyz[3 * l + m] += down.max(up);
-                    for j in 0..n {
-                        image.by_unit[j][3 * l + m] += w * slope * h[j];
+                    for (by_unit, h) in image.by_unit.iter_mut().zip(&h).take(n) {
+                        by_unit[3 * l + m] += w * slope * h;
                     }
                 }
             }
@@ -339,20 +339,14 @@ impl Image {
             low: self.low,
             high: self.high,
         };
-        for l in 0..rows / 3 {
-            let want = lattice.aim.labs[l].array();
-            let lab = lab_of(&self.f[3 * l..3 * l + 3]);
-            for m in 0..3 {
-                let row = 3 * l + m;
-                scaled.scale[row] = scales[l][m] * lattice.aim.shares[l].sqrt();
-                let constant = if m == 0 { -16.0 } else { 0.0 };
-                scaled.middle[row] = scaled.scale[row] * (lab[m] + constant + lattice.shift[row] - want[m]);
-            }
+        for row in 0..rows {
+            let (l, m) = (row / 3, row % 3);
+            scaled.scale[row] = scales[l][m] * lattice.aim.shares[l].sqrt();
+            let constant = if m == 0 { -16.0 } else { 0.0 };
+            let lab = lab_of(&self.f[3 * l..3 * l + 3])[m] + constant;
+            scaled.middle[row] = scaled.scale[row] * (lab + lattice.shift[row] - lattice.aim.labs[l].array()[m]);
             for j in 0..n {
-                let lab = lab_of(&self.by_unit[j][3 * l..3 * l + 3]);
-                for m in 0..3 {
-                    scaled.along[j][3 * l + m] = scaled.scale[3 * l + m] * lab[m] * self.half[j];
-                }
+                scaled.along[j][row] = scaled.scale[row] * lab_of(&self.by_unit[j][3 * l..3 * l + 3])[m] * self.half[j];
             }
         }
         scaled

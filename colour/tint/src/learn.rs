@@ -31,6 +31,8 @@ struct Evidence {
     read: DVector<f64>,
     noise: DMatrix<f64>,
     first: usize,
+    /// For a spectrum, every which band is looked at; none for Lab.
+    every: Option<usize>,
 }
 
 /// A mix seen, with what is needed to know how it goes together with every other.
@@ -120,20 +122,15 @@ impl Model {
     /// Expands every chip around the present unknowns.
     fn look_at_chips(&mut self, mixes: &[Mix]) {
         let mut first = 0;
+        let every = bands_apart(&self.bench);
         let mut chips = Vec::with_capacity(mixes.len());
         for (chip, mix) in self.bench.chips.iter().zip(mixes) {
-            let (eye, read, sigma) = match &chip.reading {
-                Reading::Lab { lab, sigma } => {
-                    (Eye::Lab(cie::working()), DVector::from_row_slice(lab), sigma.map(|s| s.max(LEAST_LAB_SIGMA)).to_vec())
-                }
-                Reading::Spectrum { reflectance, sigma } => {
-                    (Eye::Spectrum, DVector::from_row_slice(reflectance), vec![sigma.max(LEAST_REFLECTANCE_SIGMA); BANDS])
-                }
-            };
+            let (eye, read, sigma) = seen_as(&chip.reading, every);
             let probe = self.probe(mix, &[eye]);
             let noise = DMatrix::from_diagonal(&DVector::from_vec(sigma.iter().map(|s| s * s).collect())) + probe.dosing(mix);
             let rows = read.len();
-            chips.push(Evidence { mix: mix.clone(), probe, read, noise, first });
+            let every = if let Eye::Spectrum(every) = eye { Some(every) } else { None };
+            chips.push(Evidence { mix: mix.clone(), probe, read, noise, first, every });
             first += rows;
         }
         self.chips = chips;
@@ -209,10 +206,9 @@ impl Model {
             let mut misses = DVector::zeros(rows);
             for (chip, mix) in model.chips.iter().zip(mixes) {
                 let r = model.optics.reflectance(mix);
-                let seen = if chip.read.len() == 3 {
-                    DVector::from_row_slice(&crate::forward::lab_and_slopes(cie::working(), &r).0)
-                } else {
-                    DVector::from_row_slice(&r)
+                let seen = match chip.every {
+                    None => DVector::from_row_slice(&crate::forward::lab_and_slopes(cie::working(), &r).0),
+                    Some(every) => DVector::from_iterator(chip.read.len(), r.into_iter().step_by(every)),
                 };
                 misses.rows_mut(chip.first, chip.read.len()).copy_from(&(&chip.read - seen));
             }
@@ -420,6 +416,30 @@ impl Probe {
         let sigma_ml = DVector::from_iterator(mix.ml.len(), mix.ml.iter().zip(&mix.scatter).map(|(ml, s)| ml * s));
         let scaled = &self.by_ml * DMatrix::from_diagonal(&sigma_ml);
         &scaled * scaled.transpose()
+    }
+}
+
+/// A reading as rows: how it is looked at, the values, their sigmas.
+fn seen_as(reading: &Reading, every: usize) -> (Eye<'static>, DVector<f64>, Vec<f64>) {
+    match reading {
+        Reading::Lab { lab, sigma } => {
+            (Eye::Lab(cie::working()), DVector::from_row_slice(lab), sigma.map(|s| s.max(LEAST_LAB_SIGMA)).to_vec())
+        }
+        Reading::Spectrum { reflectance, sigma } => {
+            let picked: Vec<f64> = reflectance.iter().copied().step_by(every).collect();
+            let sigmas = vec![sigma.max(LEAST_REFLECTANCE_SIGMA); picked.len()];
+            (Eye::Spectrum(every), DVector::from_vec(picked), sigmas)
+        }
+    }
+}
+
+/// With many spectra only every third or sixth band is looked at: neighbours say nearly the same, and the work goes as the cube of the rows.
+fn bands_apart(bench: &Bench) -> usize {
+    let spectra = bench.chips.iter().filter(|c| matches!(c.reading, Reading::Spectrum { .. })).count();
+    match spectra {
+        0..=20 => 1,
+        21..=60 => 3,
+        _ => 6,
     }
 }
 

@@ -230,22 +230,30 @@ impl Ledger {
         &self.book
     }
 
-    /// For each line of the book: predicted Lab of the changed pot under the goal's first light, and its CIEDE2000 from the wanted colour; `None`
-    /// where the pot holds no resin.
+    /// The colour of the changed pot after each line of the book; `None` where the pot holds no resin.
     ///
     /// # Errors
     /// A goal that cannot be, or a colourant that the model does not know.
-    pub fn drift(&self, model: &Model, goal: &Goal) -> Result<Vec<Option<([f64; 3], f64)>>, TintError> {
+    pub fn drift(&self, model: &Model, goal: &Goal) -> Result<Vec<Option<Drift>>, TintError> {
         let aim = Aim::new(goal)?;
         let of = |entry: &Entry| {
             if entry.after.resin.0 < 1000 {
                 return Ok(None);
             }
             let lab = model.foretell(&entry.after.mix(model.bench())?, &aim.eyes()).lab;
-            Ok(Some(([lab[0], lab[1], lab[2]], aim.miss(lab.as_slice()))))
+            Ok(Some(Drift { lab: [lab[0], lab[1], lab[2]], de00: aim.miss(lab.as_slice()) }))
         };
         self.book.iter().map(of).collect()
     }
+}
+
+/// The colour of a pot at one line of the book.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Drift {
+    /// Predicted, under the goal's first light.
+    pub lab: [f64; 3],
+    /// CIEDE2000 from the wanted colour.
+    pub de00: f64,
 }
 
 /// What to top a pot up with so that it comes back to a recipe's shares.

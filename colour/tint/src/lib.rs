@@ -4,6 +4,8 @@
 //! [`Goal`]; [`next_chip`] says what to cure next, or that it is enough. Volumes are mL, drops uL, spectra 400 to 700 nm by 10 nm.
 
 mod advice;
+#[cfg(test)]
+mod answer_tests;
 mod ball;
 mod bench;
 mod correct;
@@ -39,7 +41,7 @@ pub use dosing::{
 pub use error::TintError;
 pub use goal::{Amounts, Goal, Odds, Wanted};
 pub use learn::{Model, Prediction, learn};
-pub use ledger::{Act, Contents, Entry, Ledger, Nanolitres, Part, TopUp};
+pub use ledger::{Act, Contents, Drift, Entry, Ledger, Nanolitres, Part, TopUp};
 pub use next::{NextChip, next_chip};
 pub use optics::{BANDS, Film, Spectrum, Surface, film};
 pub use prior::Shelf;

@@ -47,6 +47,7 @@ fn optimum(model: &Model, aim: &Aim, task: &Task, used: Vec<usize>) -> Optimum {
         (glance, correction, misses)
     };
     let mut units = start(model, task, &used);
+    task.keep_limits(&mut units);
     let (mut glance, mut correction, mut misses) = look(&units);
     let mut damping = 1e-3;
     for _ in 0..MOST_STEPS {
@@ -57,6 +58,7 @@ fn optimum(model: &Model, aim: &Aim, task: &Task, used: Vec<usize>) -> Optimum {
         for (j, &i) in used.iter().enumerate() {
             trial[i] = (units[i] - step[j]).clamp(0.0, most[j]);
         }
+        task.keep_limits(&mut trial);
         let moved = trial.iter().zip(&units).map(|(a, b)| (a - b).abs()).fold(0.0, f64::max);
         let seen = look(&trial);
         if seen.2.norm_squared() < misses.norm_squared() {

@@ -160,13 +160,13 @@ pub(crate) fn matern(distance: f64) -> f64 {
     (1.0 + z + z * z / 3.0) * (-z).exp()
 }
 
-/// A matrix whose product with its transpose is the covariance but for directions of less than a ten-thousandth of its variance.
+/// A matrix whose product with its transpose is the covariance but for directions of less than a hundred-thousandth of its mean variance.
 pub(crate) fn root(covariance: DMatrix<f64>) -> DMatrix<f64> {
     let n = covariance.nrows();
     let eigen = covariance.symmetric_eigen();
     let mut order: Vec<usize> = (0..n).collect();
     order.sort_by(|&a, &b| eigen.eigenvalues[b].total_cmp(&eigen.eigenvalues[a]).then(a.cmp(&b)));
-    let floor = 1e-4 * eigen.eigenvalues.iter().map(|v| v.max(0.0)).sum::<f64>() / n as f64;
+    let floor = 1e-5 * eigen.eigenvalues.iter().map(|v| v.max(0.0)).sum::<f64>() / n as f64;
     let kept: Vec<usize> = order.into_iter().filter(|&i| eigen.eigenvalues[i] > floor).collect();
     DMatrix::from_fn(n, kept.len(), |row, column| eigen.eigenvectors[(row, kept[column])] * eigen.eigenvalues[kept[column]].sqrt())
 }

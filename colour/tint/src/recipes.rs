@@ -96,7 +96,7 @@ impl Question<'_> {
         let best_count = rough.first().map_or(0, |h| h.units.iter().filter(|n| **n > 0).count());
         let nearly = nearest + NEARLY * self.goal.tolerance_de00;
         let slack = if matches!(self.goal.amounts, Amounts::Drops) { 0.0 } else { GRAM_GAP };
-        // Where even the best is expected to miss by several tolerances, chips are wanted, not a proof.
+        // Where even the best is expected to miss by several tolerances, chips or other colourants are wanted, not a proof.
         let hopeless = nearest > TOO_VAGUE * self.goal.tolerance_de00.max(1.0);
         let mut proven = !hopeless;
         let mut by_count: Vec<Vec<Held>> = vec![];

@@ -68,16 +68,15 @@ impl Task {
         Ok(task)
     }
 
-    /// With one more bottle, of drops like the first's.
+    /// With one more bottle, of drops like the first's and limits as wide as the widest.
     pub fn with_another(&self) -> Task {
         let mut task = self.clone();
-        let repeat = |list: &mut Vec<u32>| list.extend(list.first().copied());
-        repeat(&mut task.limits.least);
-        repeat(&mut task.limits.most);
-        task.limits.share.extend(self.limits.share.first().copied());
+        task.limits.least.push(1);
+        task.limits.most.extend(self.limits.most.iter().max());
+        task.limits.share.push(self.limits.share.iter().copied().fold(0.0, f64::max));
         task.pot.base_ml.push(0.0);
-        task.pot.unit_ml.extend(self.pot.unit_ml.first().copied());
-        task.scatter.extend(self.scatter.first().copied());
+        task.pot.unit_ml.extend(self.pot.unit_ml.first());
+        task.scatter.extend(self.scatter.first());
         task.base_scatter.push(0.0);
         task
     }
@@ -107,6 +106,21 @@ impl Task {
     pub fn whole(&self, units: &[u32]) -> Mix {
         let units: Vec<f64> = units.iter().map(|n| f64::from(*n)).collect();
         self.mix(&units)
+    }
+
+    /// Brings broken units within every limit: shares of the total, each one's most, and all together.
+    pub fn keep_limits(&self, units: &mut [f64]) {
+        for _ in 0..4 {
+            let total = self.mix(units).total_ml();
+            for (i, n) in units.iter_mut().enumerate() {
+                let room = (self.limits.share[i] * total - self.pot.base_ml[i]) / self.pot.unit_ml[i];
+                *n = n.min(room).min(f64::from(self.limits.most[i])).max(0.0);
+            }
+        }
+        let sum: f64 = units.iter().sum();
+        if sum > f64::from(self.limits.all) {
+            units.iter_mut().for_each(|n| *n *= f64::from(self.limits.all) / sum);
+        }
     }
 
     /// Whether a mix in whole units keeps every limit.
