@@ -72,6 +72,7 @@ pub(crate) fn chain_of(fitted: &Fitted, spacing_mm: f64) -> Option<Chain> {
             Node { at: run[i], seen: true, sigma_mm: sigma(i), whole_sigma_mm: fitted.covariance[(from + i, from + i)].max(0.0).sqrt(), slots: Some((from + i, along)), normal: normals[i] }
         }));
     }
+    drop_fragments(&mut runs, &mut known, spacing_mm);
     let closed = close(&runs, spacing_mm)?;
     let zero_mm = closed.ends_mm[0];
     let mut known = known.into_iter();
@@ -86,6 +87,22 @@ pub(crate) fn chain_of(fitted: &Fitted, spacing_mm: f64) -> Option<Chain> {
     let length_mm = closed.ends_mm[1] - zero_mm;
     (length_mm > spacing_mm && nodes.iter().any(|n| n.seen)).then_some(Chain { nodes, closed, zero_mm, length_mm, spacing_mm })
 }
+
+/// Short runs at the ends, far from their neighbours, are scraps of shadow or of the rod taken for the part.
+fn drop_fragments(runs: &mut Vec<Run>, known: &mut Vec<Node>, spacing_mm: f64) {
+    let way = |run: &Run| run.windows(2).map(|p| (p[1][0] - p[0][0]).hypot(p[1][1] - p[0][1])).sum::<f64>();
+    while runs.len() > 1 && way(&runs[0]) < FRAGMENT * spacing_mm && way(&runs[1]) > 2.0 * way(&runs[0]) {
+        known.drain(..runs[0].len());
+        runs.remove(0);
+    }
+    while runs.len() > 1 && way(&runs[runs.len() - 1]) < FRAGMENT * spacing_mm && way(&runs[runs.len() - 2]) > 2.0 * way(&runs[runs.len() - 1]) {
+        let short = runs.pop().map_or(0, |run| run.len());
+        known.truncate(known.len() - short);
+    }
+}
+
+/// End runs shorter than this many spacings (24 px) are scraps.
+const FRAGMENT: f64 = 8.0;
 
 /// Sigmas with the common parameters held: C_nn - C_np C_pp^-1 C_pn, its diagonal.
 fn local_sigmas(fitted: &Fitted) -> Option<Vec<f64>> {

@@ -3,7 +3,7 @@ use crate::chain::{Chain, chain_of};
 use crate::features::features;
 use crate::sizes::named_sizes;
 use crate::trace::meridian_of;
-use crate::joint::{Border, Condition, Fitted, Given, Mark, PER_VIEW, State, Task, ViewState, growth, improve, yardstick};
+use crate::joint::{BIASES, Border, Condition, Fitted, Given, Mark, PER_VIEW, State, Task, ViewState, growth, improve, yardstick};
 use crate::lens::Lens;
 use crate::pose;
 use crate::sight::{Axis, Sight, Stand};
@@ -99,7 +99,7 @@ fn single(view: &View) -> Result<Single, ProfileError> {
     let mut best: Option<(f64, Single)> = None;
     let least = rough.first().map_or(0.0, |r| r.0);
     for (cost, single) in rough.into_iter().take(2).filter(|r| r.0 < 1.5 * least + 200.0) {
-        if std::env::var("DEBUG").is_ok() { eprintln!("rough {cost} f {}", single.fitted.state.views[0].lens.focal_px); }
+        if std::env::var("DEBUG").is_ok() { eprintln!("rough {cost} k1 {} f {}", single.fitted.state.views[0].lens.k1, single.fitted.state.views[0].lens.focal_px); }
         match rounds(view, Start { task: single.task, state: single.fitted.state, believed: single.fitted.weights[0].clone() }, &FINE) {
             Ok(single) => {
                 let cost = yardstick(&single.task, &single.fitted);
@@ -116,7 +116,7 @@ fn single(view: &View) -> Result<Single, ProfileError> {
 
 /// Node spacing (in the fine spacing), loss and steps of each round.
 type Rounds = [(f64, Loss, usize)];
-const ROUGH: [(f64, Loss, usize); 1] = [(2.0, Loss::Cauchy(2.385), 8)];
+const ROUGH: [(f64, Loss, usize); 1] = [(2.0, Loss::Cauchy(2.385), 20)];
 const FINE: [(f64, Loss, usize); 2] = [(1.0, Loss::Cauchy(2.385), 8), (1.0, Loss::Tukey(6.0), 20)];
 
 struct Start {
@@ -151,7 +151,7 @@ fn start_from(view: &View, ln_focal: (f64, f64), start: f64) -> Result<Start, Pr
         conditions: Vec::new(),
         spacing_mm,
     };
-    let state = State { views: vec![ViewState { axis, lens, part_bias_px: 0.0, rod_bias_px: 0.0 }], rods: vec![radius], runs: Vec::new() };
+    let state = State { views: vec![ViewState { axis, lens, biases_px: [0.0; BIASES] }], rods: vec![radius], runs: Vec::new() };
     Ok(Start { task, state, believed })
 }
 
@@ -191,20 +191,26 @@ const MOST_MARKS: [usize; 3] = [1400, 150, 100];
 
 fn marks(view: &View) -> Vec<Mark> {
     let outline = &view.outline;
-    [
-        merged(&outline.part, Border::Part, MOST_MARKS[0]),
-        merged(&outline.rod_left, Border::Rod, MOST_MARKS[1]),
-        merged(&outline.rod_right, Border::Rod, MOST_MARKS[1]),
-        merged(&outline.rod_joint, Border::Joint, MOST_MARKS[2]),
-    ]
-    .concat()
+    let [[ax, ay], [bx, by]] = [outline.axis.rod_entry, outline.axis.free_end];
+    let on_left = |q: [f64; 2]| (q[0] - ax) * (by - ay) - (q[1] - ay) * (bx - ax) > 0.0;
+    let mut part = merged(&outline.part, Border::Part, MOST_MARKS[0]);
+    part.iter_mut().for_each(|m| m.biased[0] = (if on_left(m.at_px) { 0 } else { 1 }, 1.0));
+    let edge = |points: &[EdgePoint], first: usize| {
+        let mut marks = merged(points, Border::Rod, MOST_MARKS[1]);
+        // From -1 at one end of the edge to 1 at the other.
+        let last = (marks.len().max(2) - 1) as f64;
+        marks.iter_mut().enumerate().for_each(|(i, m)| m.biased = [(first, 1.0), (first + 1, 2.0 * i as f64 / last - 1.0)]);
+        marks
+    };
+    let (left, right) = (edge(&outline.rod_left, 2), edge(&outline.rod_right, 4));
+    [part, left, right, merged(&outline.rod_joint, Border::Joint, MOST_MARKS[2])].concat()
 }
 
 /// No edge point is surer than this, px.
 const LEAST_SIGMA_PX: f64 = 0.05;
 
 fn mark(at_px: [f64; 2], own_px: f64, border: Border) -> Mark {
-    Mark { at_px, own_px, sigma_px: own_px, border }
+    Mark { at_px, own_px, sigma_px: own_px, border, biased: [(0, 0.0); 2] }
 }
 
 /// Usable points, neighbours averaged until at most `most` are left; the mean of n independent points is as sure as their weights say.
