@@ -35,7 +35,7 @@ impl Expectation {
     /// A plastic part: shaded softly; it reflects the background and the shade it casts there, about half and half.
     pub const PART: Expectation = Expectation { reflected: 0.5, level_inside: 0.02, window_px: [6.0, 6.0], search_px: 2.0 };
     /// A rod, perhaps polished: bright bands begin a few pixels inside.
-    pub const ROD: Expectation = Expectation { reflected: 0.5, level_inside: 0.001, window_px: [4.0, 6.0], search_px: 1.5 };
+    pub const ROD: Expectation = Expectation { reflected: 0.5, level_inside: 0.002, window_px: [4.0, 6.0], search_px: 1.5 };
     /// The rod's edge once its line is known.
     pub const ROD_CLOSE: Expectation = Expectation { window_px: [3.0, 6.0], search_px: 0.9, ..Expectation::ROD };
 }

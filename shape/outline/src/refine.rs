@@ -9,15 +9,15 @@ use crate::palette::{Bins, Palette};
 use crate::rays::Rays;
 use crate::rims::outer_rims;
 use crate::rod;
-use crate::rodfit::rod_edge;
+use crate::rodfit::{RodEdge, rod_edge};
 use crate::rodlines::Line;
 use crate::{EdgePoint, Outline};
 use photo::Picture;
 use rayon::prelude::*;
 
-/// Beckmann's alpha of a satin plastic's surface, and what glossy and dull ones differ by (0.05 polished moulding, 0.2 turned or printed and rubbed).
+/// Beckmann's alpha of a satin plastic's surface, and what glossy and dull ones differ by (0.03 polished moulding, 0.2 turned or printed and rubbed).
 const ROUGHNESS: f64 = 0.1;
-const ROUGHNESS_RANGE: [f64; 2] = [0.05, 0.2];
+pub(crate) const ROUGHNESS_RANGE: [f64; 2] = [0.03, 0.2];
 /// Rod followed at most, in part lengths as seen.
 const ROD_LENGTHS: f64 = 2.5;
 /// Gain from which an edge is plain enough to be fitted over a short length.
@@ -164,12 +164,12 @@ fn part_bias(picture: &Picture, contour: &Contour, radii: &[f64], tables: &EdgeT
     (0.5 * middle).hypot(0.03)
 }
 
-/// The same for the rod: a faint edge is one whose profile is hardly seen, and a polished rod mirrors what lies beside it.
-///
-/// From 0.05 px where the edges are plain to 0.4 px where they are a nat apart from none; the steepness is a judgement, no measurement.
-fn rod_bias(edges: &[crate::rodfit::RodEdge; 2]) -> f64 {
+/// The same for the rod, px. A faint edge is one whose profile is hardly seen, and a polished rod mirrors what lies beside it:
+/// from 0.05 px where the edges are plain to 0.4 px where they are a nat apart from none, by judgement, not by measurement.
+fn rod_bias(edges: &[RodEdge; 2]) -> f64 {
     let weaker = edges[0].line.evidence.min(edges[1].line.evidence).max(1.0);
-    (0.4 / weaker.sqrt()).clamp(0.05, 0.4)
+    let limb = 0.5 * (edges[0].limb_px + edges[1].limb_px);
+    (0.4 / weaker.sqrt()).clamp(0.05, 0.4).hypot(limb)
 }
 
 pub(crate) fn edge_points(contour: &Contour, fits: &[Option<EdgeFit>], range: std::ops::Range<usize>) -> Vec<EdgePoint> {

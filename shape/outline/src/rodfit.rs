@@ -6,6 +6,7 @@ use crate::contour::Contour;
 use crate::edge::{EdgeFit, EdgeTables, Expectation, fit, gain_at};
 use crate::frame::AxisFrame;
 use crate::rays::Rays;
+use crate::refine::ROUGHNESS_RANGE;
 use crate::rodlines::Line;
 use photo::Picture;
 use rayon::prelude::*;
@@ -29,6 +30,8 @@ pub(crate) struct RodEdge {
     /// For each stretch of `GROUP_PX` away from the part: its `t`, px, and how much likelier an edge is there than none, nats.
     pub presence: Vec<(f64, f64)>,
     pub points: Vec<EdgePoint>,
+    /// How far the edge moves between what rods may be, px, one sigma.
+    pub limb_px: f64,
 }
 
 /// Fits one edge from `range_t[0]` away from the part to `range_t[1]` (both negative). `side` is +1 for the left.
@@ -39,7 +42,8 @@ pub(crate) fn rod_edge(picture: &Picture, frame: AxisFrame, rough: Line, side: f
     // Twice: the first time the edge may lie near the end of the range that is searched.
     let line = bench.settled(bench.settled(outer, near), near);
     let (presence, points) = bench.points(line, range_t);
-    RodEdge { line, presence, points }
+    let limb_px = bench.limb_px(line, near);
+    RodEdge { line, presence, points, limb_px }
 }
 
 /// What all steps of one edge share.
@@ -80,7 +84,12 @@ impl Bench<'_> {
         // A nat a chunk, ten in all, is no chance; what is far less than a near plain edge is the tail of that one.
         let solid = (0.1 * strongest).max(1.0);
         let peak = |k: usize| curve[k].0 >= solid && (k.saturating_sub(2)..=(k + 2).min(curve.len() - 1)).all(|j| curve[j].0 <= curve[k].0);
-        let chosen = curve[(0..curve.len()).rev().find(|&k| peak(k))?];
+        // A peak of its own: between it and a stronger one further in, the gain falls off; a mere shoulder is that one's flank.
+        let apart = |k: usize| match (0..k).rev().find(|&j| peak(j) && curve[j].0 > curve[k].0) {
+            Some(inner) => curve[inner..k].iter().any(|c| c.0 < 0.5 * curve[k].0),
+            None => true,
+        };
+        let chosen = curve[(0..curve.len()).rev().find(|&k| peak(k) && apart(k))?];
         let (t0, t1) = (ts[0], ts[ts.len() - 1]);
         let slope = line.slope + self.side * 2.0 * chosen.2 / (t1 - t0);
         let middle = 0.5 * (t0 + t1);
@@ -155,6 +164,30 @@ impl Bench<'_> {
             Some(EdgePoint { at_px: [p[0] + fit.offset_px * n[0], p[1] + fit.offset_px * n[1]], normal: n, sigma_px: fit.sigma_px.max(0.05) })
         });
         (presence.collect(), points.collect())
+    }
+
+    /// How far the edge moves between what rods may be: polished or dull, and lit evenly or in bands. Half the range of each, the middle of all chunks.
+    fn limb_px(&self, line: Line, range_t: [f64; 2]) -> f64 {
+        let (rays, middles) = self.grouped(&self.straight(line, range_t), 9.0);
+        if rays.count < 8 {
+            return 0.0;
+        }
+        let ts: Vec<f64> = middles.iter().map(|&m| range_t[0] - m as f64).collect();
+        let (chunks, _) = chunks(&rays, &ts);
+        let at = |i: usize, tables: &EdgeTables, level_inside: f64| {
+            let expected = Expectation { level_inside, ..Expectation::ROD };
+            fit(&chunks, i, 0.0, self.half_px, tables, expected).map(|f| f.offset_px)
+        };
+        let middle = |range: &dyn Fn(usize) -> Option<f64>| {
+            let mut moves: Vec<f64> = (0..chunks.count).filter_map(range).map(f64::abs).collect();
+            moves.sort_by(f64::total_cmp);
+            0.5 * moves.get(moves.len() / 2).copied().unwrap_or(0.0)
+        };
+        let [smooth, dull] = ROUGHNESS_RANGE.map(|alpha| EdgeTables::new(self.tables.blur_px, alpha));
+        let usual = Expectation::ROD.level_inside;
+        let surface = middle(&|i| Some(at(i, &smooth, usual)? - at(i, &dull, usual)?));
+        let bands = middle(&|i| Some(at(i, self.tables, 10.0 * usual)? - at(i, self.tables, 0.1 * usual)?));
+        surface.hypot(bands)
     }
 
     /// A straight contour along a line, its normals pointing away from the axis, a point a pixel.
