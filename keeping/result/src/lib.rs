@@ -54,6 +54,9 @@ pub struct JobResult {
     /// The batch.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub run: Option<RunResult>,
+    /// What made parts may be, one line a size.
+    #[serde(skip_serializing_if = "Vec::is_empty", default)]
+    pub limits: Vec<ToldLimits>,
     /// Made parts against the design.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub check: Option<CheckResult>,

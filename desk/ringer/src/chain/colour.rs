@@ -83,7 +83,7 @@ fn entered(lab: [f64; 3], sigma: Option<f64>, switch: &str, sheet: &mut JobResul
 
 /// All photos that can tell, joined.
 fn from_photos(evidence: &Evidence, shape: Option<&Shape>, sheet: &mut JobResult) -> Result<(ColourEstimate, String), String> {
-    let telling: Vec<&PhotoEvidence> = evidence.photos.iter().filter(|photo| !grey_or_known(evidence, photo).is_empty()).collect();
+    let telling: Vec<&PhotoEvidence> = evidence.photos.iter().filter(|photo| evidence.entry(photo).made.is_none() && !grey_or_known(evidence, photo).is_empty()).collect();
     if telling.is_empty() {
         return Err("no neutral patch and no reading".into());
     }

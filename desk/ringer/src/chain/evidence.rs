@@ -14,6 +14,8 @@ pub struct Evidence {
     pub photos: Vec<PhotoEvidence>,
     /// Text of each spectrum file that a sample names, by file.
     pub spectra: BTreeMap<String, String>,
+    /// What the bench has learnt, from bench.toml beside the document, if it is there.
+    pub bench: Option<check::Bench>,
 }
 
 /// A decoded photo.
@@ -56,7 +58,11 @@ impl Evidence {
                 Err(problem) => problems.push(placed(problem, text, format!("sample[{index}].spectrum"))),
             }
         }
-        if problems.is_empty() { Ok(Evidence { document, photos, spectra }) } else { Err(Failure::Problems(problems)) }
+        let bench = read_bench(folder).unwrap_or_else(|problem| {
+            problems.push(problem);
+            None
+        });
+        if problems.is_empty() { Ok(Evidence { document, photos, spectra, bench }) } else { Err(Failure::Problems(problems)) }
     }
 
     /// The photo of that name.
@@ -68,6 +74,23 @@ impl Evidence {
     pub fn entry(&self, photo: &PhotoEvidence) -> &job::document::Photo {
         &self.document.photo[photo.index]
     }
+}
+
+/// The bench file, if there is one.
+fn read_bench(folder: &JobFolder) -> Result<Option<check::Bench>, Problem> {
+    const FILE: &str = "bench.toml";
+    if folder.stamp(FILE).is_none() {
+        return Ok(None);
+    }
+    let bytes = folder.evidence(FILE, super::bench::MAX_BENCH_BYTES)?;
+    if bytes.len() as u64 > super::bench::MAX_BENCH_BYTES {
+        return Err(problem(FILE, "the bench file is larger than 1 MiB", "keep the records of the last years only"));
+    }
+    let text = String::from_utf8(bytes).map_err(|_| problem(FILE, "the bench file is no UTF-8 text", "save it as plain UTF-8"))?;
+    toml::from_str(&text).map(Some).map_err(|error| {
+        let line = error.span().map(|span| 1 + text.get(..span.start).map_or(0, |before| before.matches('\n').count()));
+        Problem { place: line.map(|line| (line, 1)), ..problem(FILE, error.message(), "the check station writes such lines; see docs/job-document.md") }
+    })
 }
 
 fn read_photo(folder: &JobFolder, file: &str, memory: &mut Memory) -> Result<Arc<Photo>, Problem> {

@@ -12,8 +12,8 @@ use sheet::{Fragments, JobSheet, SheetPhoto};
 use solid::{Body, DEFAULT_TRIANGLE_LIMIT};
 
 /// Every name that make may write; those that it did not write this time are removed.
-pub(super) const NAMES: [&str; 10] =
-    ["result.json", "sheet.html", "sheet.pdf", "sheet-letter.pdf", "part.step", "part.stl", "part.3mf", "part.glb", "section.svg", "section.dxf"];
+pub(super) const NAMES: [&str; 11] =
+    ["learnt.toml", "result.json", "sheet.html", "sheet.pdf", "sheet-letter.pdf", "part.step", "part.stl", "part.3mf", "part.glb", "section.svg", "section.dxf"];
 
 /// Chord of the mesh that is only looked at, mm: a tenth of a pixel on a sharp screen.
 const VIEW_CHORD_MM: f64 = 0.02;
@@ -43,9 +43,22 @@ pub(super) fn build(evidence: &Evidence, shape: Option<&Shape>, sheet: &mut JobR
     for (name, paper) in [("sheet.pdf", Paper::A4), ("sheet-letter.pdf", Paper::Letter)] {
         files.push((name.into(), sheet::pdf(&job, paper).map_err(|e| Failure::Ours(format!("error: {e}")))?));
     }
+    if let Some(learnt) = learnt_lines(job.result) {
+        files.push(("learnt.toml".into(), learnt.into_bytes()));
+    }
     let fragments = sheet::fragments(&job);
     files.push(("result.json".into(), steady_json(sheet)?));
     Ok((files, fragments))
+}
+
+/// What the batch teaches, for a person to copy.
+fn learnt_lines(sheet: &JobResult) -> Option<String> {
+    let check = sheet.check.as_ref().filter(|check| !check.bench_lines.is_empty() || !check.sample_lines.is_empty())?;
+    let mut text = format!("# What this batch teaches. Copy these lines into bench.toml:\n\n{}", check.bench_lines);
+    if !check.sample_lines.is_empty() {
+        text += &format!("\n# And these into job.toml, so that the pot learns its colourants' strength from the batch:\n\n{}", check.sample_lines);
+    }
+    Some(text)
 }
 
 /// The result without what a clock said: the same folder gives the same bytes.

@@ -2,6 +2,8 @@
 //!
 //! [`make`] reads the job folder; everything behind `Evidence` is a pure function of it: same folder, same bytes.
 
+mod bench;
+mod check_made;
 mod colour;
 mod evidence;
 mod files;
@@ -9,6 +11,7 @@ mod memory;
 mod pot;
 mod run;
 mod shape;
+mod vat;
 
 use crate::progress::Progress;
 use evidence::Evidence;
@@ -63,10 +66,12 @@ pub fn make(folder: &JobFolder, progress: &Progress) -> Result<Made, Failure> {
 pub fn make_text(folder: &JobFolder, text: &str, memory: &mut Memory, progress: &Progress) -> Result<Made, Failure> {
     let evidence = Evidence::gather(folder, text, memory, progress)?;
     let mut sheet = JobResult { ringer: env!("CARGO_PKG_VERSION").into(), title: evidence.document.title.clone(), ..JobResult::default() };
+    bench::work_out(&evidence, &mut sheet);
     let shape = shape::work_out(&evidence, &mut sheet, memory, progress);
     let wanted = colour::work_out(&evidence, shape.as_ref(), &mut sheet, progress);
     run::work_out(&evidence, &mut sheet, progress);
     pot::work_out(&evidence, wanted.as_ref(), &mut sheet, memory, progress);
+    check_made::work_out(&evidence, shape.as_ref(), wanted.as_ref(), &mut sheet, memory, progress);
     progress.step("drawing the sheet");
     let (files, fragments) = files::build(&evidence, shape.as_ref(), &mut sheet)?;
     Ok(Made { result: sheet, fragments, files })

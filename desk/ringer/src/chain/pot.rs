@@ -14,7 +14,7 @@ use tint::{Bench, Chip, Dose, Goal, Model, Reading};
 
 /// What the pot came to, for the sheet and for memory.
 pub struct PotWork {
-    outcome: Result<(PotResult, Vec<Note>), String>,
+    outcome: Result<(PotResult, Vec<Note>, Model), String>,
 }
 
 /// Volume that a recipe is wanted for where the document does not say, mL: a small cup that a balance or dropper can still serve.
@@ -39,10 +39,11 @@ pub(super) fn work_out(evidence: &Evidence, wanted: Option<&Wanted>, sheet: &mut
     let work = memory.pots.get(format!("{bench:?} {goal:?}"), || PotWork { outcome: survived("pot", || solve(&bench, &goal)) });
     match &work.outcome {
         Err(why) => sheet.missing("pot", why),
-        Ok((pot, notes)) => {
+        Ok((pot, notes, model)) => {
             sheet.warn_all("pot", None, notes);
             let mut pot = pot.clone();
             pot.scaled = scaled(evidence, sheet, &pot);
+            super::vat::work_out(evidence, sheet, &pot, model);
             sheet.pot = Some(pot);
         }
     }
@@ -110,7 +111,7 @@ fn goal(evidence: &Evidence, wanted: &Wanted, sheet: &mut JobResult) -> Goal {
     goal
 }
 
-fn solve(bench: &Bench, goal: &Goal) -> Result<(PotResult, Vec<Note>), String> {
+fn solve(bench: &Bench, goal: &Goal) -> Result<(PotResult, Vec<Note>, Model), String> {
     let model = tint::learn(bench).map_err(|e| e.to_string())?;
     let found = tint::recipes(&model.value, goal).map_err(|e| e.to_string())?;
     let next = tint::next_chip(&model.value, goal, &found.value).map_err(|e| e.to_string())?;
@@ -125,7 +126,7 @@ fn solve(bench: &Bench, goal: &Goal) -> Result<(PotResult, Vec<Note>), String> {
         scaled: None,
         recipes,
     };
-    Ok((pot, notes.into_iter().map(|note| Note::new(note.text, note.settle)).collect()))
+    Ok((pot, notes.into_iter().map(|note| Note::new(note.text, note.settle)).collect(), model.value))
 }
 
 fn told(recipe: &tint::Recipe) -> Recipe {

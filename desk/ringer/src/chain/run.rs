@@ -24,11 +24,12 @@ pub(super) fn work_out(evidence: &Evidence, sheet: &mut JobResult, progress: &Pr
     // Parts stand on their axis, on feet.
     let height_mm = sheet.body.as_ref().map(|body| body.bounds_mm[1][2] - body.bounds_mm[0][2] + FEET_MM);
     let footprint_mm = sheet.body.as_ref().map(|body| body.bounds_mm[1][0] - body.bounds_mm[0][0]);
+    let learnt = super::bench::experience(evidence);
     let input = run::PlanInput {
         wanted: wanted.wanted,
         certainty: wanted.certainty,
-        experience: wanted.made.zip(wanted.good).map(|(made, good)| run::Experience { made, good }),
-        load_loss: wanted.load_loss.map(run::LoadLoss::Known),
+        experience: wanted.made.zip(wanted.good).map(|(made, good)| run::Experience { made, good }).or(learnt.map(|(experience, _)| experience)),
+        load_loss: wanted.load_loss.map(run::LoadLoss::Known).or(learnt.and_then(|(_, loss)| loss)),
         plate: wanted.plate.as_ref().map(|p| run::Plate { width_mm: p.width_mm, depth_mm: p.depth_mm, gap_mm: p.gap_mm }),
         footprint_mm,
         part_ml: sheet.body.as_ref().map(|body| body.volume_mm3 / 1000.0),

@@ -18,6 +18,8 @@ use std::time::Instant;
 pub(super) struct Shape {
     /// The body to make.
     pub body: Option<Body>,
+    /// Its meridian, with the chosen sizes put back.
+    pub meridian: Option<Meridian>,
     /// Found outlines by the photo's place in the document.
     pub outlines: Vec<(usize, Arc<Result<Noted<Outline>, String>>)>,
     /// Poses by the photo's name.
@@ -26,7 +28,7 @@ pub(super) struct Shape {
 
 /// Doubt of a rod's size where none is given, as a share of it: a bar bought as h9 is within 0.6 % under its nominal (ISO 286-1), so 0.2 %
 /// covers what a person who says "1/4 in" most likely knows.
-const ROD_SIGMA_SHARE: f64 = 0.002;
+const ROD_SIGMA_SHARE: f64 = 0.0005;
 /// Standard uncertainty of a caliper reading on a part, mm (common practice for a 0.01 mm caliper, no source).
 const CALIPER_SIGMA_MM: f64 = 0.02;
 /// Distance between mesh and true surface where the document does not say, mm.
@@ -42,7 +44,7 @@ pub(super) fn work_out(evidence: &Evidence, sheet: &mut JobResult, memory: &mut 
         sheet.missing("profile", "no outline");
         return None;
     }
-    let mut shape = Shape { body: None, outlines: Vec::new(), profile: None };
+    let mut shape = Shape { body: None, meridian: None, outlines: Vec::new(), profile: None };
     let mut views = Vec::new();
     for photo in with_rod {
         let entry = evidence.entry(photo);
@@ -76,7 +78,8 @@ pub(super) fn work_out(evidence: &Evidence, sheet: &mut JobResult, memory: &mut 
             sheet.warn_all("profile", None, &found.notes);
             poses(&found.value, sheet);
             progress.step("weighing the sizes");
-            shape.body = sizes_and_body(evidence, &found.value, &views, sheet, progress);
+            let (meridian, body) = sizes_and_body(evidence, &found.value, &views, sheet, progress);
+            (shape.meridian, shape.body) = (Some(meridian), body);
         }
     }
     shape.profile = Some(fitted);
@@ -98,6 +101,19 @@ fn fitted(views: &[View], known: &[KnownSize]) -> Result<Noted<Profile>, String>
     let text = format!("The photos could not be fitted together ({why}); photo {name} alone is used.");
     profile.notes.insert(0, Note::new(text, "Check the clicks and the outline on the other photos, or take them out."));
     Ok(profile)
+}
+
+/// A made part's profile from its own photo, by the same stations as the original's.
+pub(super) fn made_profile(evidence: &Evidence, photo: &PhotoEvidence, sheet: &mut JobResult, memory: &mut Memory) -> Arc<Result<Noted<Profile>, String>> {
+    let found = outline_of(evidence, photo, memory);
+    let view = match found.as_ref() {
+        Err(why) => Err(why.clone()),
+        Ok(found) => view(evidence, photo, &found.value, sheet).ok_or_else(|| "its rod is not known".to_string()),
+    };
+    match view {
+        Err(why) => Arc::new(Err(why)),
+        Ok(view) => memory.profiles.get(format!("{view:?} alone"), || fitted(&[view], &[])),
+    }
 }
 
 fn outline_of(evidence: &Evidence, photo: &PhotoEvidence, memory: &mut Memory) -> Arc<Result<Noted<Outline>, String>> {
@@ -138,7 +154,7 @@ fn camera(evidence: &Evidence, photo: &PhotoEvidence) -> Camera {
     let (width_px, height_px) = (photo.photo.picture.width_px(), photo.photo.picture.height_px());
     let focal = focal_guesses(evidence, photo).into_iter().map(|(focal_px, sigma_px, odds, source)| FocalGuess { focal_px, sigma_px, odds, source }).collect();
     // A phone's or compact camera's picture is corrected to a few per cent at the corner; 0.02 at r = f is 1 % at the edge of a 50 mm frame.
-    Camera { width_px, height_px, focal, k1: (0.0, 0.02) }
+    Camera { width_px, height_px, focal, k1: (0.0, std::env::var("K1S").ok().and_then(|v| v.parse().ok()).unwrap_or(0.02)) }
 }
 
 /// The document's word, else what the camera wrote down.
@@ -217,7 +233,7 @@ fn poses(profile: &Profile, sheet: &mut JobResult) {
     }
 }
 
-fn sizes_and_body(evidence: &Evidence, fitted: &Profile, views: &[View], sheet: &mut JobResult, progress: &Progress) -> Option<Body> {
+fn sizes_and_body(evidence: &Evidence, fitted: &Profile, views: &[View], sheet: &mut JobResult, progress: &Progress) -> (Meridian, Option<Body>) {
     sheet.dimensions = fitted.dimensions.iter().map(measured_only).collect();
     let shaft = views.first().map(|view| sizes::Shaft { stated: view.rod_diameter.clone() });
     let mut asked = sizes::Evidence::new(fitted.dimensions.iter().enumerate().map(|(i, d)| to_size(i, d)).collect(), fitted.covariance.clone(), shaft);
@@ -234,7 +250,8 @@ fn sizes_and_body(evidence: &Evidence, fitted: &Profile, views: &[View], sheet: 
     let refitted = profile::refit(fitted, &chosen);
     sheet.profile = Some(profile_result(fitted, &refitted.meridian));
     progress.step("building the body");
-    body(evidence, &refitted.meridian, sheet)
+    let body = body(evidence, &refitted.meridian, sheet);
+    (refitted.meridian, body)
 }
 
 fn process(evidence: &Evidence, sheet: &mut JobResult) -> sizes::Process {
