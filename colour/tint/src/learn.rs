@@ -2,7 +2,7 @@
 
 use crate::bench::{Bench, Mix, Reading};
 use crate::forward::{Eye, FilmKind, Optics, Seen, see};
-use crate::optics::BANDS;
+use crate::optics::{BANDS, Spectrum};
 use crate::prior::{Prior, matern, nm, prior, root};
 use crate::{Note, Noted, TintError};
 use cie::Weights;
@@ -33,6 +33,17 @@ struct Evidence {
     first: usize,
     /// For a spectrum, every which band is looked at; none for Lab.
     every: Option<usize>,
+}
+
+/// Absorption and scattering at 400 to 700 nm by 10 nm, per mm at volume fraction 1.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Spectra {
+    /// Absorption K.
+    pub k: Spectrum,
+    /// Scattering S.
+    pub s: Spectrum,
+    /// Absorption at volume fraction c is k c exp(-loss c).
+    pub loss: f64,
 }
 
 /// A mix seen, with what is needed to know how it goes together with every other.
@@ -362,6 +373,12 @@ impl Model {
         let rows =
             (0..covariance.nrows()).map(|r| (0..covariance.ncols()).map(|c| 0.5 * (covariance[(r, c)] + covariance[(c, r)])).collect());
         Some(crate::Shelf { mean: block.natural(&self.u).iter().copied().collect(), covariance: rows.collect(), strength_sigma: 0.0 })
+    }
+
+    /// The optics as learnt: of the resin, then of each colourant in the order of the bench.
+    pub fn spectra(&self) -> (Spectra, Vec<Spectra>) {
+        let resin = Spectra { k: self.optics.resin_k, s: self.optics.resin_s, loss: 0.0 };
+        (resin, self.optics.colourants.iter().map(|p| Spectra { k: p.k, s: p.s, loss: p.loss }).collect())
     }
 
     /// The bench it was learnt from.

@@ -40,7 +40,7 @@ pub use dosing::{
 };
 pub use error::TintError;
 pub use goal::{Amounts, Goal, Odds, Wanted};
-pub use learn::{Model, Prediction, learn};
+pub use learn::{Model, Prediction, Spectra, learn};
 pub use ledger::{Act, Contents, Drift, Entry, Ledger, Nanolitres, Part, TopUp};
 pub use next::{NextChip, next_chip};
 pub use optics::{BANDS, Film, Spectrum, Surface, film};

@@ -51,7 +51,8 @@ pub fn next_chip(model: &Model, goal: &Goal, found: &[Recipe]) -> Result<Noted<O
     let Some(centre) = promising(model, &aim, &task, &optima).cloned() else { return plain(None) };
     let unseen =
         |i: usize| !bench.chips.iter().any(|chip| bench.mix(chip).is_ok_and(|m| m.ml[i] > 0.0)) && bench.colourants[i].shelf.is_none();
-    if let Some(i) = (0..bench.colourants.len()).find(|&i| unseen(i)) {
+    // Only bottles that the most promising mix needs: the others may stay closed.
+    if let Some(i) = centre.used.iter().copied().find(|&i| centre.units[i] > 0.0 && unseen(i)) {
         return plain(Some(first_of(model, goal, &centre, i)));
     }
     let Some(best) = found.first() else { return plain(None) };

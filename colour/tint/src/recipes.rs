@@ -7,7 +7,6 @@ use crate::optimum::{Optimum, nearest, optima};
 use crate::search::{Doubts, Held, Shared, search};
 use crate::task::Task;
 use crate::{Amounts, Noted, TintError, advice};
-use rayon::prelude::*;
 use std::collections::BTreeMap;
 
 /// A mix in whole drops (or steps of a balance), and how near it comes.
@@ -108,10 +107,12 @@ impl Question<'_> {
             // With fewer colourants a mix is worth telling if nearly as near; with more, only if nearer than all before.
             let reach = own.min(if count < best_count { nearly } else { best });
             let shared = Shared::new((reach.min(INFINITE) - slack).max(0.0));
-            let sets: Vec<&Optimum> = optima.iter().filter(|o| o.used.len() == count).collect();
-            let held: Vec<Vec<Held>> = if hopeless { vec![] } else { sets.par_iter().map(|set| self.searched(set, &shared)).collect() };
+            // One set after the other, so that the work, and with it the answer of a search cut short, is the same on every run.
+            if !hopeless {
+                let sets = optima.iter().filter(|o| o.used.len() == count);
+                known.extend(sets.flat_map(|set| self.searched(set, &shared)));
+            }
             proven &= !shared.exhausted();
-            known.extend(held.into_iter().flatten());
             known.sort_by(Held::order);
             known.dedup_by(|a, b| a.units == b.units);
             known.truncate(KEEP);

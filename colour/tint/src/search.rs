@@ -2,8 +2,8 @@
 
 use crate::ball::ball;
 use crate::lattice::{Cell, Lattice, MOST_USED};
+use std::cell::Cell as Slot;
 use std::collections::BTreeMap;
-use std::sync::atomic::{AtomicU64, AtomicUsize, Ordering};
 
 /// What a mix may be.
 #[derive(Clone, Debug)]
@@ -36,31 +36,36 @@ impl Held {
 
 /// The radius that all searches of one question share: what lies farther is of no use. It only shrinks.
 pub(crate) struct Shared {
-    bits: AtomicU64,
-    nodes: AtomicUsize,
+    radius: Slot<f64>,
+    nodes: Slot<usize>,
 }
 
 impl Shared {
     pub fn new(radius: f64) -> Shared {
-        Shared { bits: AtomicU64::new(radius.max(0.0).to_bits()), nodes: AtomicUsize::new(0) }
+        Shared { radius: Slot::new(radius.max(0.0)), nodes: Slot::new(0) }
     }
 
     pub fn radius(&self) -> f64 {
-        f64::from_bits(self.bits.load(Ordering::Relaxed))
+        self.radius.get()
     }
 
-    /// Numbers that are not negative are ordered as their bits.
     fn shrink(&self, radius: f64) {
-        self.bits.fetch_min(radius.max(0.0).to_bits(), Ordering::Relaxed);
+        self.radius.set(self.radius.get().min(radius));
+    }
+
+    /// Counts one cell; false when it was one too many.
+    fn goes_on(&self) -> bool {
+        self.nodes.set(self.nodes.get() + 1);
+        !self.exhausted()
     }
 
     pub fn exhausted(&self) -> bool {
-        self.nodes.load(Ordering::Relaxed) > MOST_NODES
+        self.nodes.get() > MOST_NODES
     }
 
     #[cfg(test)]
     pub fn nodes(&self) -> usize {
-        self.nodes.load(Ordering::Relaxed)
+        self.nodes.get()
     }
 }
 
@@ -129,8 +134,7 @@ impl<'a> Doubts<'a> {
 /// the root of its predicted difference squared and its doubt squared: the difference to be expected.
 ///
 /// No mix within the final radius is missed: a cell, or part of one, is dropped only if [`Lattice::narrow`] proves that it exceeds the radius
-/// of that moment (less the doubt, where it is one for the cell), which never is below the final one. So the result does not hang on the
-/// order of threads, though the work does.
+/// of that moment (less the doubt, where it is one for the cell), which never is below the final one.
 pub(crate) fn search(lattice: &Lattice, limits: &Limits, doubts: &mut Doubts, keep: usize, shared: &Shared) -> Vec<Held> {
     let n = lattice.used.len();
     let mut root = Cell { low: [0; MOST_USED], high: [0; MOST_USED] };
@@ -154,7 +158,7 @@ pub(crate) fn search(lattice: &Lattice, limits: &Limits, doubts: &mut Doubts, ke
             each(&cell, n, &mut |units| take(lattice, limits, doubts, units, keep, &mut held, shared));
             continue;
         }
-        if shared.nodes.fetch_add(1, Ordering::Relaxed) > MOST_NODES {
+        if !shared.goes_on() {
             break;
         }
         let doubt = doubts.of_cell(&cell);
