@@ -5,6 +5,7 @@ use crate::frame::AxisFrame;
 use crate::light::{Light, lab, shade_free};
 use crate::palette::{Bins, Palette, evidence};
 use crate::rodlines::Line;
+use rayon::prelude::*;
 
 /// Cells between rod entry and free end. Enough to see a flange of a twentieth of the part's length.
 const CELLS_ALONG: f64 = 160.0;
@@ -38,6 +39,8 @@ pub(crate) struct Coarse {
 /// One side of the axis on the reduced grid.
 struct Side {
     lab: Vec<[f32; 3]>,
+    /// The same with shading taken out, for comparing colours.
+    shade_free: Vec<[f32; 3]>,
     in_picture: Vec<bool>,
     /// Cells that the rod covers, column by column.
     rod: Vec<usize>,
@@ -92,7 +95,8 @@ impl Finder {
         let columns = (((LAST_END * length - first) / step).ceil() as usize).max(4);
         let rows = ((REACH * length / step).ceil() as usize).max(4);
         let sides = [1.0, -1.0].map(|sign| {
-            let mut side = Side { lab: Vec::with_capacity(columns * rows), in_picture: Vec::with_capacity(columns * rows), rod: Vec::new() };
+            let mut side =
+                Side { lab: Vec::with_capacity(columns * rows), shade_free: Vec::new(), in_picture: Vec::with_capacity(columns * rows), rod: Vec::new() };
             for i in 0..columns {
                 let t = first + i as f64 * step;
                 let line = if sign > 0.0 { lines[0] } else { lines[1] };
@@ -103,9 +107,10 @@ impl Finder {
                     side.lab.push(lab(light.at(at)));
                 }
             }
+            side.shade_free = side.lab.iter().map(|&c| shade_free(c)).collect();
             side
         });
-        let colours: Vec<[f32; 3]> = sides.iter().flat_map(|s| s.lab.iter().map(|&c| shade_free(c))).collect();
+        let colours: Vec<[f32; 3]> = sides.iter().flat_map(|s| s.shade_free.iter().copied()).collect();
         Finder { frame, step, first, columns, rows, sides, bins: Bins::over(&colours) }
     }
 
@@ -125,6 +130,10 @@ impl Finder {
             let support = self.support(&found, &edges);
             if best.as_ref().is_none_or(|b| support > b.0 + 0.03) {
                 best = Some((support, found));
+            }
+            // Nothing can do better by that much.
+            if support > 0.95 {
+                break;
             }
         }
         let found = best.map_or_else(|| [vec![0; self.columns], vec![0; self.columns]], |b| b.1);
@@ -206,7 +215,7 @@ impl Finder {
                 Some(inside) => j > inside[s][i] as f64 + 2.0 && j < inside[s][i] as f64 + 0.6 * row,
             }
         };
-        let gather = |wanted: &dyn Fn(usize, usize, f64) -> bool, weight: &dyn Fn(usize, usize) -> f32| {
+        let gather = |wanted: &(dyn Fn(usize, usize, f64) -> bool + Sync), weight: &(dyn Fn(usize, usize) -> f32 + Sync)| {
             let mut colours = Vec::new();
             for (s, side) in self.sides.iter().enumerate() {
                 for i in 0..self.columns {
@@ -217,7 +226,7 @@ impl Finder {
                     for j in 0..self.rows {
                         let cell = i * self.rows + j;
                         if side.in_picture[cell] && wanted(s, i, j as f64 + 0.5) {
-                            colours.push((shade_free(side.lab[cell]), weight));
+                            colours.push((side.shade_free[cell], weight));
                         }
                     }
                 }
@@ -227,8 +236,9 @@ impl Finder {
         // Before anything is found the zones have too little to go by: everything counts everywhere.
         let elsewhere = if inside.is_none() { 1.0 } else { 0.15 };
         let near = |zone: usize, i: usize| (ZONES[zone] - self.share(i)).abs() < ZONE_HALF;
-        let parts = (0..ZONES.len()).map(|z| gather(&is_part, &|_, i| if near(z, i) { 1.0 } else { elsewhere })).collect();
+        let parts = (0..ZONES.len()).into_par_iter().map(|z| gather(&is_part, &|_, i| if near(z, i) { 1.0 } else { elsewhere })).collect();
         let outsides = (0..2 * ZONES.len())
+            .into_par_iter()
             .map(|k| {
                 let (zone, side) = (k / 2, k % 2);
                 gather(&is_outside, &|s, i| if near(zone, i) && s == side { 1.0 } else { elsewhere })
@@ -251,7 +261,7 @@ impl Finder {
                     all.push(0.0);
                 } else {
                     // Neighbouring cells share shading and texture: they are not independent witnesses.
-                    all.push(trust * evidence(&palettes.parts[zone], &palettes.outsides[2 * zone + s], shade_free(side.lab[cell])));
+                    all.push(trust * evidence(&palettes.parts[zone], &palettes.outsides[2 * zone + s], side.shade_free[cell]));
                 }
             }
         }

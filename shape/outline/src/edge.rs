@@ -59,22 +59,39 @@ pub(crate) fn fit_all(rays: &Rays, start_px: &[f64], radius_px: &[f64], tables: 
     (0..rays.count).into_par_iter().map(|i| fit(rays, i, start_px[i], radius_px[i], tables, Expectation::PART)).collect()
 }
 
-/// Steps of the search, either way.
-const STEPS: i32 = 12;
+/// Coarse steps of the search, either way.
+const STEPS: i32 = 4;
 
 pub(crate) fn fit(rays: &Rays, ray: usize, start: f64, radius_px: f64, tables: &EdgeTables, expected: Expectation) -> Option<EdgeFit> {
     let window = Window::cut(rays, ray, start, expected)?;
     let spacing = expected.search_px / f64::from(STEPS);
-    let at = |k: i32| window.misfit(start + f64::from(k) * spacing, radius_px, tables, expected);
-    let misfits: Vec<f64> = (-STEPS..=STEPS).map(|k| at(k).unwrap_or(f64::INFINITY)).collect();
-    let best = (1..misfits.len() - 1).fold(1, |a, b| if misfits[b] < misfits[a] { b } else { a });
-    let bend = misfits[best - 1] - 2.0 * misfits[best] + misfits[best + 1];
+    let misfit = |o: f64| window.misfit(o, radius_px, tables, expected).unwrap_or(f64::INFINITY);
+    let coarse: Vec<f64> = (-STEPS..=STEPS).map(|k| misfit(start + f64::from(k) * spacing)).collect();
+    let nearest = (1..coarse.len() - 1).fold(1, |a, b| if coarse[b] < coarse[a] { b } else { a });
+    // Least at the end of the range: the edge, if any, lies beyond it.
+    if coarse[0].min(coarse[coarse.len() - 1]) < coarse[nearest] {
+        return None;
+    }
+    // Twice closer in, then a parabola: the misfit is smooth over less than the blur.
+    let mut best = (start + (nearest as f64 - f64::from(STEPS)) * spacing, coarse[nearest]);
+    let mut step = 0.5 * spacing;
+    let mut sides = [misfit(best.0 - step), misfit(best.0 + step)];
+    for _ in 0..2 {
+        if sides[0] < best.1 && sides[0] <= sides[1] {
+            (best, sides) = ((best.0 - step, sides[0]), [misfit(best.0 - 2.0 * step), best.1]);
+        } else if sides[1] < best.1 {
+            (best, sides) = ((best.0 + step, sides[1]), [best.1, misfit(best.0 + 2.0 * step)]);
+        } else if step > 0.3 * spacing {
+            step *= 0.5;
+            sides = [misfit(best.0 - step), misfit(best.0 + step)];
+        }
+    }
+    let bend = sides[0] - 2.0 * best.1 + sides[1];
     if !bend.is_finite() || bend <= 0.0 {
         return None;
     }
-    let shift = (0.5 * (misfits[best - 1] - misfits[best + 1]) / bend).clamp(-1.0, 1.0);
-    let offset_px = start + (best as f64 - f64::from(STEPS) + shift) * spacing;
-    Some(EdgeFit { offset_px, sigma_px: spacing / bend.sqrt(), gain: window.smooth() - misfits[best], fit: -misfits[best] })
+    let offset_px = best.0 + (0.5 * (sides[0] - sides[1]) / bend).clamp(-1.0, 1.0) * step;
+    Some(EdgeFit { offset_px, sigma_px: step / bend.sqrt(), gain: window.smooth() - best.1, fit: -best.1 })
 }
 
 /// How much likelier an edge exactly at `at_px` is than a smooth change there, nats.

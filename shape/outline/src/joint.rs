@@ -5,8 +5,8 @@ use crate::contour::Contour;
 use crate::edge::{EdgeFit, EdgeTables, Expectation, fit, gain_at};
 use crate::frame::{AxisFrame, minus, norm};
 use crate::rays::Rays;
+use crate::rodfit::{GainTable, weaker_two_thirds};
 use photo::Picture;
-use rayon::prelude::*;
 
 /// Share of the rod's width, in the middle, in which the arc is looked for: towards its edges two outlines meet.
 const MIDDLE: f64 = 0.8;
@@ -35,20 +35,16 @@ pub(crate) fn rod_joint(picture: &Picture, frame: AxisFrame, ends: [[f64; 2]; 2]
     let rays = Rays::cast(picture, &contour, reach + 9.0, 0.5).averaged_over(2);
     let shape: Vec<f64> = shares.iter().map(|s| (1.0 - (2.0 * s - 1.0).powi(2)).max(0.0).sqrt()).collect();
     let radius = 0.5 * length;
+    let picked: Vec<usize> = (0..count).step_by(4).collect();
+    let gains = GainTable::new(&Rays { count: picked.len(), light: Vec::new(), ..rays }, reach + 4.0, |k, o| {
+        gain_at(&rays, picked[k], o, radius, tables, Expectation::PART).map_or(f64::NEG_INFINITY, |g| g.min(10.0))
+    });
     let support = |bulge: f64, shift: f64| {
-        let mut gains: Vec<f64> = (0..count)
-            .step_by(4)
-            .filter_map(|i| gain_at(&rays, i, shift + bulge * shape[i], radius, tables, Expectation::PART))
-            .map(|g| g.min(10.0))
-            .collect();
-        gains.sort_by(f64::total_cmp);
-        let kept = (gains.len() - gains.len() / 3).max(1);
-        gains.iter().take(kept).sum::<f64>() / kept as f64
+        weaker_two_thirds(picked.iter().enumerate().map(|(k, &i)| gains.at(k, shift + bulge * shape[i])).collect())
     };
     let steps = (2.0 * reach).ceil() as i32;
     let arcs: Vec<(f64, f64, f64)> = (-steps..=steps)
-        .into_par_iter()
-        .flat_map_iter(|b| (-3..=3).map(move |s| (0.5 * f64::from(b), f64::from(s))))
+        .flat_map(|b| (-3..=3).map(move |s| (0.5 * f64::from(b), f64::from(s))))
         .map(|(bulge, shift)| (support(bulge, shift), bulge, shift))
         .collect();
     let best = arcs.iter().fold(f64::NEG_INFINITY, |m, a| m.max(a.0));

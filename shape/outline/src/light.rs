@@ -53,12 +53,12 @@ impl Light {
 /// accounted for), and it carries no bias across a symmetric edge.
 pub(crate) fn sample(picture: &Picture, at: [f64; 2]) -> [f32; 3] {
     let (x, y) = (clamp_coordinate(at[0] - 0.5), clamp_coordinate(at[1] - 0.5));
-    let (x0, y0) = (x.floor(), y.floor());
-    let (wx, wy) = (keys(x - x0), keys(y - y0));
+    let (x0, y0) = (whole(x), whole(y));
+    let (wx, wy) = (keys(x - x0 as f64), keys(y - y0 as f64));
     let mut sum = [0.0f32; 3];
     for (j, wy) in wy.iter().enumerate() {
         for (i, wx) in wx.iter().enumerate() {
-            let v = picture.linear_at(x0 as isize + i as isize - 1, y0 as isize + j as isize - 1);
+            let v = picture.linear_at(x0 + i as isize - 1, y0 + j as isize - 1);
             (0..3).for_each(|c| sum[c] += wx * wy * v[c]);
         }
     }
@@ -73,11 +73,16 @@ fn keys(f: f64) -> [f32; 4] {
 
 fn bilinear(x: f64, y: f64, pixel: impl Fn(isize, isize) -> [f32; 3]) -> [f32; 3] {
     let (x, y) = (clamp_coordinate(x - 0.5), clamp_coordinate(y - 0.5));
-    let (x0, y0) = (x.floor(), y.floor());
-    let (fx, fy) = ((x - x0) as f32, (y - y0) as f32);
-    let (x0, y0) = (x0 as isize, y0 as isize);
+    let (x0, y0) = (whole(x), whole(y));
+    let (fx, fy) = ((x - x0 as f64) as f32, (y - y0 as f64) as f32);
     let (a, b, c, d) = (pixel(x0, y0), pixel(x0 + 1, y0), pixel(x0, y0 + 1), pixel(x0 + 1, y0 + 1));
     std::array::from_fn(|k| (a[k] * (1.0 - fx) + b[k] * fx) * (1.0 - fy) + (c[k] * (1.0 - fx) + d[k] * fx) * fy)
+}
+
+/// Largest whole number not above `x` (a cast, as `floor` is a call on older processors).
+fn whole(x: f64) -> isize {
+    let cut = x as isize;
+    if (cut as f64) > x { cut - 1 } else { cut }
 }
 
 fn clamp_coordinate(x: f64) -> f64 {

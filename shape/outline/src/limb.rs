@@ -21,27 +21,27 @@ impl LimbTable {
     /// `roughness`: root mean square slope of the surface along one direction, times the square root of two (Beckmann's alpha).
     pub fn new(blur_px: f64, roughness: f64) -> Self {
         let radii_px: Vec<f64> = (0..12).map(|k| 2.0 * 2.0f64.powf(k as f64 * 0.9)).collect();
-        let tables = radii_px.iter().map(|&r| table(r, blur_px, roughness)).collect();
+        let by_cosine: Vec<f64> = (0..=200).map(|k| rough_fresnel(f64::from(k) / 200.0, roughness)).collect();
+        let tables = radii_px.iter().map(|&r| table(r, blur_px, &by_cosine)).collect();
         LimbTable { radii_px, tables }
     }
 
     /// Shares `[outside, body, reflected]` at `x` px outside the edge, for a curvature radius.
     pub fn shares(&self, radius_px: f64, x: f64) -> [f32; 3] {
         let k = ((radius_px.max(2.0) / 2.0).log2() / 0.9).clamp(0.0, (self.radii_px.len() - 1) as f64 - 1e-6);
-        let (k, f) = (k.floor() as usize, k.fract() as f32);
+        let (k, f) = (k as usize, (k - (k as usize) as f64) as f32);
         let x = ((x + HALF_RANGE_PX) / STEP_PX).clamp(0.0, (2.0 * HALF_RANGE_PX / STEP_PX) - 1e-6);
-        let (i, g) = (x.floor() as usize, x.fract() as f32);
+        let (i, g) = (x as usize, (x - (x as usize) as f64) as f32);
         let at = |k: usize, c: usize| self.tables[k][i][c] * (1.0 - g) + self.tables[k][i + 1][c] * g;
         std::array::from_fn(|c| at(k, c) * (1.0 - f) + at(k + 1, c) * f)
     }
 }
 
-fn table(radius_px: f64, blur_px: f64, roughness: f64) -> Vec<[f32; 3]> {
+fn table(radius_px: f64, blur_px: f64, by_cosine: &[f64]) -> Vec<[f32; 3]> {
     let count = (2.0 * HALF_RANGE_PX / STEP_PX).round() as usize + 2;
     let reach = (4.0 * blur_px / STEP_PX).ceil() as isize;
     let kernel: Vec<f64> = (-reach..=reach).map(|k| (-0.5 * (k as f64 * STEP_PX / blur_px).powi(2)).exp()).collect();
     let total: f64 = kernel.iter().sum();
-    let by_cosine: Vec<f64> = (0..=200).map(|k| rough_fresnel(f64::from(k) / 200.0, roughness)).collect();
     let sharp = |x: f64| {
         if x > 0.0 {
             [1.0, 0.0, 0.0]

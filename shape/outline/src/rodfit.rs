@@ -71,13 +71,16 @@ impl Bench<'_> {
         let ts: Vec<f64> = middles.iter().map(|&m| range_t[0] - m as f64).collect();
         let (chunks, places) = chunks(&rays, &ts);
         let steps = ((INWARD_PX + outward) / STEP_PX).ceil() as usize;
+        let furthest = outward + STEP_PX * f64::from(TURNS) + 1.0;
+        let gains = GainTable::new(&chunks, furthest, |i, o| {
+            gain_at(&chunks, i, o, self.half_px, self.tables, Expectation::ROD).unwrap_or(f64::NEG_INFINITY)
+        });
         // For each offset the best turn: (gain, offset, turn).
         let curve: Vec<(f64, f64, f64)> = (0..=steps)
-            .into_par_iter()
             .map(|k| {
                 let offset = STEP_PX * k as f64 - INWARD_PX;
                 let turns = (-TURNS..=TURNS).map(|t| STEP_PX * f64::from(t));
-                turns.map(|turn| (self.gain(&chunks, &places, offset, turn), offset, turn)).fold((f64::NEG_INFINITY, offset, 0.0), |a, b| if b.0 > a.0 { b } else { a })
+                turns.map(|turn| (weaker_two_thirds(places.iter().enumerate().map(|(i, p)| gains.at(i, offset + turn * p)).collect()), offset, turn)).fold((f64::NEG_INFINITY, offset, 0.0), |a, b| if b.0 > a.0 { b } else { a })
             })
             .collect();
         let strongest = curve.iter().fold(0.0f64, |m, c| m.max(c.0));
@@ -95,16 +98,6 @@ impl Bench<'_> {
         let middle = 0.5 * (t0 + t1);
         let at_middle = line.at(middle) + self.side * chosen.1;
         Some(Line { at_joint_px: at_middle - slope * middle, slope, evidence: chosen.0 })
-    }
-
-    /// Mean gain of the two weaker thirds of the chunks, nats.
-    fn gain(&self, chunks: &Rays, places: &[f64], offset: f64, turn: f64) -> f64 {
-        let mut gains: Vec<f64> = (0..chunks.count)
-            .filter_map(|i| gain_at(chunks, i, offset + turn * places[i], self.half_px, self.tables, Expectation::ROD))
-            .collect();
-        gains.sort_by(f64::total_cmp);
-        let kept = (gains.len() - gains.len() / 3).max(1);
-        gains.iter().take(kept).sum::<f64>() / kept as f64
     }
 
     /// The line through the chunks' own fits.
@@ -215,6 +208,36 @@ impl Bench<'_> {
         }
         (Rays { count: middles.len(), light, ..rays }, middles)
     }
+}
+
+/// Gains of all rays over a range of offsets, so that many lines can be tried at little cost.
+pub(crate) struct GainTable {
+    reach_px: f64,
+    rows: Vec<Vec<f64>>,
+}
+
+/// Offsets tabulated, px: fine against the blur of any picture.
+const TABLE_STEP_PX: f64 = 0.25;
+
+impl GainTable {
+    pub fn new(rays: &Rays, reach_px: f64, gain: impl Fn(usize, f64) -> f64 + Sync) -> Self {
+        let count = (2.0 * reach_px / TABLE_STEP_PX).ceil() as usize + 1;
+        let row = |i: usize| (0..count).map(|k| gain(i, TABLE_STEP_PX * k as f64 - reach_px)).collect();
+        GainTable { reach_px, rows: (0..rays.count).into_par_iter().map(row).collect() }
+    }
+
+    pub fn at(&self, ray: usize, offset_px: f64) -> f64 {
+        let k = ((offset_px + self.reach_px) / TABLE_STEP_PX).round().max(0.0) as usize;
+        self.rows.get(ray).and_then(|row| row.get(k)).copied().unwrap_or(f64::NEG_INFINITY)
+    }
+}
+
+/// Mean of the two weaker thirds: what holds nearly everywhere.
+pub(crate) fn weaker_two_thirds(mut gains: Vec<f64>) -> f64 {
+    gains.retain(|g| g.is_finite());
+    gains.sort_by(f64::total_cmp);
+    let kept = (gains.len() - gains.len() / 3).max(1);
+    if gains.is_empty() { f64::NEG_INFINITY } else { gains.iter().take(kept).sum::<f64>() / kept as f64 }
 }
 
 /// Rays averaged over a tenth of the stretch each, with the place of each along the stretch (-1..1).
