@@ -94,11 +94,16 @@ function counter(step, box, changed) {
   const id = `${step.id}#`;
   const all = step.count ?? 0;
   const words = () => `${done[id] ?? 0} of ${all}`;
-  const tap = element("button", { type: "button", class: "tap", id: `tap-${step.id}`, "aria-label": `One drop more, ${step.words}` }, [words()]);
-  const less = element("button", { type: "button", "aria-label": `One drop less, ${step.words}` }, ["One less"]);
+  const tap = element("button", { type: "button", class: "tap", id: `tap-${step.id}` }, []);
+  const less = element("button", { type: "button", "aria-label": `One less, ${step.words}` }, ["One less"]);
+  const show = (/** @type {string} */ text) => {
+    tap.textContent = text;
+    tap.setAttribute("aria-label", `${text}: one drop more, ${step.words}`);
+  };
+  show(words());
   const count = (/** @type {number} */ by) => {
     const now = Math.max(0, (done[id] ?? 0) + by);
-    put(id, now, () => (tap.textContent = now > all ? `${now} of ${all}: ${now - all} too many` : words()));
+    put(id, now, () => show(now > all ? `${now} of ${all}: ${now - all} too many` : words()));
     if (now >= all !== box.checked) {
       box.checked = now >= all;
       put(step.id, box.checked ? 1 : 0, changed);

@@ -22,6 +22,8 @@ export class Desk extends EventTarget {
   waiting = 0;
   /** Answers may overtake each other: only the one to the newest request counts. */
   #asked = 0;
+  /** News came while it could not be looked at. */
+  #missed = false;
   /** @type {ReturnType<typeof setTimeout> | undefined} */
   #later;
 
@@ -86,8 +88,10 @@ export class Desk extends EventTarget {
   /** Tells this page when the document changes elsewhere, what is being worked out, and when it is done. */
   listen() {
     const news = new EventSource("/events");
+    // News that comes while an answer is on its way may be newer than the answer.
     const look = () => {
       if (this.waiting === 0) this.load();
+      else this.#missed = true;
     };
     news.addEventListener("changed", look);
     news.addEventListener("made", () => {
@@ -143,11 +147,16 @@ export class Desk extends EventTarget {
       }
       return true;
     } catch {
-      this.#say("The program does not answer. Nothing was changed.", true);
+      // A look that failed is no news: the line of news itself tells when the program is gone.
+      if (address !== "/api/job") this.#say("The program does not answer. Load the page again to see what was written.", true);
       return false;
     } finally {
       this.waiting -= 1;
       this.#tell("busy", {});
+      if (this.waiting === 0 && this.#missed) {
+        this.#missed = false;
+        this.load();
+      }
     }
   }
 

@@ -1,10 +1,10 @@
 // What can be written on the sheet: for each station its slips, each slip's fields, and how a field is read from what a person types.
 //
 // A field is { key, label, kind, hint? }. Kinds: text, number, size ("1/4 in"), sizes ("22 mm, 7/8 in"), choice, yesno, lab ("66, -8, 8"),
-// drops ("black 3, blue 2"). A slip with `required` is written whole the first time: half a table would be an error in the document.
+// drops ("black 3, blue 2"), named ("bore = 6.41, 6.40; collar = 12.7") and named words ("resin = 0423"). A slip with `required` is written whole the first time: half a table would be an error in the document.
 
 /**
- * @typedef {{key: string, label: string, kind: string, hint?: string, choices?: string[] | ((document: any, result: any) => string[]), wide?: boolean}} Field a key may lead down: "neutral.reflectance"
+ * @typedef {{key: string, label: string, kind: string, hint?: string, choices?: string[] | ((document: any, result: any) => string[]), wide?: boolean, part?: boolean}} Field a key may lead down: "pins.enter"; part: shown only where there is something to be part of
  * @typedef {{title: string, table: string, list: boolean, add?: string, required?: string[], needs?: string, fields: Field[]}} Slip one table of the document, or a list of them
  */
 
@@ -25,7 +25,8 @@ export const SLIPS = {
     { title: "Photos", table: "photo", list: true, fields: [
       { key: "name", label: "Name", kind: "text" }, { key: "shaft", label: "Rod in it", kind: "choice", choices: names("known") },
       { key: "focal_35mm", label: "Focal length, as on 35 mm film", kind: "number", hint: "if not in the file" },
-      { key: "neutral.reflectance", label: "Its grey patch reflects", kind: "number", hint: "0.18" }, { key: "source", label: "from", kind: "text", wide: true } ] },
+      { key: "neutral.reflectance", label: "Its grey patch reflects", kind: "number", hint: "0.18", part: true },
+      { key: "made", label: "shows the made part", kind: "choice", choices: (/** @type {any} */ document) => (document?.check ?? []).map((/** @type {any} */ part) => part.part) }, { key: "source", label: "from", kind: "text", wide: true } ] },
   ],
   sizes: [
     { title: "How the original was made", table: "original", list: false, fields: [
@@ -33,6 +34,11 @@ export const SLIPS = {
     { title: "What you decide about a size", table: "size", list: true, add: "Decide about a size", fields: [
       { key: "name", label: "Size", kind: "choice", choices: (/** @type {any} */ _, /** @type {any} */ result) => (result?.dimensions ?? []).map((/** @type {any} */ d) => d.name) },
       { key: "choose", label: "take", kind: "size", hint: "7/8 in" }, { key: "refuse", label: "never take", kind: "sizes", hint: "22 mm, 22.5 mm" }, { key: "reading", label: "read on an original", kind: "size", hint: "22.2 mm" }, { key: "sigma", label: "\u00b1", kind: "size", hint: "0.02 mm" } ] },
+  ],
+  profile: [
+    { title: "How the original was made", table: "original", list: false, required: ["made"], fields: [
+      { key: "made", label: "It was", kind: "choice", choices: ["turned", "bar", "moulded"] }, { key: "shrinkage_percent", label: "Moulded: it shrank by, %", kind: "lab", hint: "0.3, 0.8" },
+      { key: "draft_deg", label: "draft a side at most, degrees", kind: "number", hint: "1" } ] },
   ],
   body: [
     { title: "The bore and the mesh", table: "body", list: false, fields: [
@@ -75,6 +81,21 @@ export const SLIPS = {
     { title: "What things cost, in one currency", table: "run.prices", list: false, needs: "run", fields: [
       { key: "resin_per_ml", label: "Tinted resin, a mL", kind: "number" }, { key: "bench_per_hour", label: "The bench, an hour", kind: "number" },
       { key: "per_load", label: "Each load besides", kind: "number" }, { key: "per_start", label: "Each start besides", kind: "number" } ] },
+    { title: "The batch as it was made", table: "batch", list: false, fields: [
+      { key: "number", label: "Batch", kind: "text" }, { key: "date", label: "Date", kind: "text" }, { key: "process", label: "Resin and route", kind: "text" },
+      { key: "made", label: "Parts started", kind: "number" }, { key: "good", label: "good among them", kind: "number" }, { key: "loads", label: "Loads run", kind: "number" }, { key: "lost", label: "of these lost whole", kind: "number" },
+      { key: "scale", label: "The drawing was multiplied by", kind: "number", hint: "1" }, { key: "exposure", label: "Exposure and layer", kind: "text" }, { key: "cure", label: "Wash and cure", kind: "text" },
+      { key: "lots", label: "Lots", kind: "named words", hint: "resin = 0423; black = 17", wide: true },
+      { key: "master", label: "Master part, L*, a*, b*", kind: "lab" }, { key: "before_cure", label: "Before the last cure, L*, a*, b*", kind: "lab" }, { key: "note", label: "To know in two years", kind: "text", wide: true } ] },
+  ],
+  check: [
+    { title: "Made parts, read", table: "check", list: true, add: "Add a part", fields: [
+      { key: "part", label: "Part", kind: "text", hint: "1" }, { key: "readings", label: "Readings", kind: "named", hint: "greatest diameter = 22.18; bore = 6.41, 6.40", wide: true }, { key: "sigma", label: "\u00b1 of a reading", kind: "size", hint: "0.02 mm" },
+      { key: "pins.enter", label: "Pins that enter", kind: "sizes", hint: "6.40" }, { key: "pins.stay_out", label: "Pins that stay out", kind: "sizes", hint: "6.45" }, { key: "pins.sigma", label: "\u00b1 of a pin", kind: "size", hint: "0.002 mm" },
+      { key: "lab", label: "L*, a*, b*", kind: "lab" }, { key: "lab_sigma", label: "\u00b1 in each", kind: "number", hint: "0.3" } ] },
+    { title: "How far a part may be off", table: "tolerance", list: false, fields: [
+      { key: "class", label: "General class, ISO 2768-1", kind: "choice", choices: ["f", "m", "c", "v"] }, { key: "de00", label: "Colour, CIEDE2000 from the wanted", kind: "number" }, { key: "lot_de00", label: "between two of one lot", kind: "number", hint: "1.0" },
+      { key: "own", label: "Own limits", kind: "named", hint: "bore = 0 mm, 0.05 mm; collar diameter = 0.05 mm", wide: true } ] },
   ],
 };
 
@@ -84,7 +105,8 @@ export const SLIPS = {
  */
 export function written(field, value) {
   if (value === undefined || value === null) return "";
-  if (field.kind === "lab" || field.kind === "sizes") return value.join(", ");
+  if (field.kind === "lab" || field.kind === "sizes") return [value].flat().join(", ");
+  if (field.kind.startsWith("named")) return Object.entries(value).map(([name, values]) => `${name} = ${[values].flat().join(", ")}`).join("; ");
   if (field.kind === "yesno") return value ? "yes" : "no";
   if (field.kind === "drops") return Object.entries(value).map(([name, n]) => `${name} ${n}`).join(", ");
   return String(value);
@@ -102,6 +124,8 @@ export function read(field, text) {
   if (field.kind === "lab") return plain.split(/[,;\s]+/).map((part) => number(part) ?? part);
   if (field.kind === "drops") return drops(plain);
   if (field.kind === "sizes") return plain.split(/\s*[,;]\s*/);
+  if (field.kind === "named") return named(plain, (values) => (values.length === 1 ? values[0] : values));
+  if (field.kind === "named words") return named(plain, (values) => values.join(", "));
   if (field.kind === "yesno") return plain === "yes";
   if (field.key === "backing") return number(plain) ?? plain;
   return plain;
@@ -121,6 +145,17 @@ function drops(text) {
     const match = part.trim().match(/^(.*?)\s+(\d+)$/);
     if (match) found[match[1]] = Number(match[2]);
     else if (part.trim()) found[part.trim()] = "how many?";
+  }
+  return found;
+}
+
+/** @param {string} text @param {(values: string[]) => unknown} put */
+function named(text, put) {
+  /** @type {Record<string, unknown>} */
+  const found = {};
+  for (const part of text.split(";").filter((part) => part.trim())) {
+    const [name, ...rest] = part.split("=");
+    found[name.trim()] = put(rest.join("=").split(",").map((value) => value.trim()));
   }
   return found;
 }

@@ -38,6 +38,7 @@ desk.addEventListener("news", (event) => {
 desk.addEventListener("step", (event) => tell(/** @type {CustomEvent} */ (event).detail.text));
 desk.addEventListener("busy", () => {
   clearTimeout(soon);
+  document.documentElement.toggleAttribute("data-busy", desk.waiting > 0 || Boolean(desk.standing?.working));
   // Quick answers need no words.
   if (desk.waiting > 0) soon = setTimeout(() => tell(), 200);
   else tell();

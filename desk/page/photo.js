@@ -101,6 +101,8 @@ class PhotoTable {
   /** @type {SVGElement} */
   #drawing;
   #loupe = element("div", { class: "loupe", hidden: "" }, []);
+  /** Colour of a patch that is going to be marked. */
+  #patch = /** @type {HTMLInputElement} */ (element("input", { type: "text", autocomplete: "off", placeholder: "50.1, 45, 20.2" }, []));
   #told = element("p", { class: "told", role: "status" }, [""]);
   #buttons = element("div", { class: "photo-buttons" }, []);
   /** @type {{handle: Handle | null, from: Pair, view: View, moving: boolean} | null} */
@@ -162,6 +164,7 @@ class PhotoTable {
     // What the server sent may be smaller than the photo; places are px of the photo itself.
     this.#size = this.#found?.size_px ?? [this.#image.naturalWidth, this.#image.naturalHeight];
     this.#told.textContent = "";
+    this.#window.style.aspectRatio = `${this.#size[0]} / ${this.#size[1]}`;
     this.#whole();
   }
 
@@ -180,6 +183,7 @@ class PhotoTable {
       const place = this.#button(mark.places ? `Mark ${mark.words} anew` : `Mark ${mark.words}`, () => this.#place(mark));
       return mark.places ? [place, this.#button(`Take ${mark.words} out`, () => this.#desk.edit(mark.remove()))] : [place];
     });
+    marks.push(element("label", { class: "known-colour" }, ["L*, a*, b* of a known colour", this.#patch]), this.#button("Mark a known colour", () => this.#placePatch()));
     const parts = this.#placing ? [this.#button("Stop marking", () => this.#cancel()), ...(this.#placing.mark.clicks === 0 ? [this.#button("The outline is closed", () => this.#close())] : [])] : marks;
     const focus = /** @type {HTMLElement | null} */ (this.#buttons.contains(document.activeElement) ? document.activeElement : null)?.textContent;
     this.#buttons.replaceChildren(element("p", {}, [zoom("Larger", 1.5), zoom("Smaller", 1 / 1.5), this.#button("Whole photo", () => this.#whole()), this.#button("Pixels", () => this.#zoom(8 / this.#view.scale))]), element("p", {}, parts));
@@ -216,6 +220,16 @@ class PhotoTable {
     this.#fillButtons();
     this.#prompt();
     this.#draw();
+  }
+
+  #placePatch() {
+    const lab = this.#patch.value.split(/[,;\s]+/).filter(Boolean).map(Number);
+    if (lab.length !== 3 || !lab.every(Number.isFinite)) {
+      this.#told.textContent = "Write the three numbers of the known colour first.";
+      return this.#patch.focus();
+    }
+    const n = this.#entry.patch?.length ?? 0;
+    this.#place({ id: `patch-${n}`, words: "known colour", clicks: 4, closed: true, prompts: this.#marks[2].prompts, places: null, write: (polygon) => [{ path: ["photo", { name: this.#entry.name }, "patch", n], value: { polygon, lab } }], remove: () => [] });
   }
 
   #prompt() {

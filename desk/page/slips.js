@@ -110,15 +110,17 @@ function list(slip, station, desk) {
   const rows = entries.map((entry, index) => {
     /** @type {Where[]} */
     const path = [slip.table, entry.name === undefined ? index : { name: entry.name }];
-    const away = element("button", { type: "button" }, [`Take out ${entry.name ?? `number ${index + 1}`}`]);
+    const name = entry.name ?? entry.part ?? `number ${index + 1}`;
+    const away = element("button", { type: "button" }, [`Take out ${name}`]);
     away.addEventListener("click", () => desk.edit([{ path, value: null }]));
-    const fields = slip.fields.filter((field) => !field.key.includes(".") || entry[field.key.split(".")[0]]);
+    const fields = slip.fields.filter((field) => !field.part || entry[field.key.split(".")[0]]);
     const lines = fields.map((field) => line(field, slip, path, valueAt(entry, field.key), `${station}-${slip.table}-${index}`, desk));
-    return element("div", { class: "entry", role: "group", "aria-label": `${slip.title}: ${entry.name ?? index + 1}` }, [...lines, away]);
+    return element("div", { class: "entry", role: "group", "aria-label": `${slip.title}: ${name}` }, [...lines, away]);
   });
   const parts = [element("legend", {}, [slip.title]), ...rows];
   if (slip.add) {
     parts.push(whole(slip, `${station}-${slip.table}-new`, slip.add, desk, (value) => {
+      if (!slip.fields.some((field) => field.key === "name")) return [{ path: [slip.table, entries.length], value }];
       const name = typeof value.name === "string" ? value.name : `${slip.table} ${entries.length + 1}`;
       return [{ path: [slip.table, { name }], value: { ...value, name } }];
     }));
@@ -135,8 +137,8 @@ function list(slip, station, desk) {
 function whole(slip, prefix, words, desk, edits) {
   /** @type {Map<Field, HTMLInputElement | HTMLSelectElement>} */
   const inputs = new Map();
-  const lines = slip.fields.filter((field) => !field.key.includes(".")).map((field) => {
-    const input = entry(field, slip, "", `${prefix}-${field.key}`, desk);
+  const lines = slip.fields.filter((field) => !field.part).map((field) => {
+    const input = entry(field, slip, "", `${prefix}-${field.key.replace(".", "-")}`, desk);
     inputs.set(field, input);
     return labelled(field, input);
   });
@@ -147,7 +149,9 @@ function whole(slip, prefix, words, desk, edits) {
     const value = {};
     for (const [field, input] of inputs) {
       const written = read(field, input.value);
-      if (written !== null) value[field.key] = written;
+      if (written === null) continue;
+      const [key, below] = field.key.split(".");
+      value[key] = below ? { .../** @type {any} */ (value[key]), [below]: written } : written;
     }
     const before = [...inputs.values()].map((input) => input.value);
     // What was sent is no longer unsent: the redraw must not bring it back into the fields of the next entry.
@@ -171,10 +175,21 @@ function photoAdder(desk) {
 function line(field, slip, path, value, prefix, desk) {
   const before = written(field, value);
   const input = entry(field, slip, before, `${prefix}-${field.key.replace(".", "-")}`, desk);
-  input.addEventListener("change", async () => {
-    if (input.value.trim() === before) return;
+  /** What was sent last: Enter and leaving the field both send, once. */
+  let sent = before;
+  const send = async () => {
+    if (input.value.trim() === sent) return;
+    sent = input.value.trim();
     const done = await desk.edit([{ path: [...path, ...field.key.split(".")], value: read(field, input.value) }]);
     input.setAttribute("aria-invalid", String(!done));
+    if (!done) sent = before;
+  };
+  input.addEventListener("change", send);
+  // Enter sends also what outlived a redraw, Escape brings back what stands in the document.
+  input.addEventListener("keydown", (event) => {
+    const key = /** @type {KeyboardEvent} */ (event).key;
+    if (key === "Enter") send();
+    if (key === "Escape") input.value = before;
   });
   return labelled(field, input);
 }

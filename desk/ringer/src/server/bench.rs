@@ -69,7 +69,7 @@ pub(super) fn code(desk: &Desk) -> Option<Markup> {
     }
     let view = format!("0 0 {0} {0}", side + 2 * quiet);
     Some(html! {
-        details.phone id="phone" {
+        aside.phone id="phone" aria-label="A phone at the bench" { details {
             summary { "Take the sheet to the bench by phone" }
             div {
                 svg.code viewBox=(view) role="img" aria-label="Code that opens the bench view on a phone" shape-rendering="crispEdges" {
@@ -78,6 +78,6 @@ pub(super) fn code(desk: &Desk) -> Option<Markup> {
                 }
                 p { "Point the phone's camera here. The phone must be in the same local network. Whoever has this code can write in the job until the program is stopped." }
             }
-        }
+        } }
     })
 }
