@@ -1,8 +1,17 @@
 //! The sheet as pages: headings, paragraphs, tables and pictures flow down a column; a heading never stands alone at the foot, rows and
 //! pictures are never cut, the title block and "2 of 5" stand on every page.
 
+mod bench;
 mod flow;
+mod gauge;
+mod label;
+mod record;
 mod set;
+
+pub use bench::steps_pdf;
+pub use gauge::{CHECK_MM, gauge, gauge_pdf};
+pub use label::{LABEL_MM, label, label_pdf};
+pub use record::record_pdf;
 
 use crate::cautions::GOVERNS;
 use crate::pictures::{Cartouche, state_sign, title_block};
@@ -51,6 +60,11 @@ fn facts(sheet: &JobSheet) -> Facts {
         language: "en".into(),
         date: document.date.as_deref().and_then(calendar_date),
     }
+}
+
+/// The same for a paper that goes with the sheet.
+fn facts_of(sheet: &JobSheet, what: &str, subject: &str) -> Facts {
+    Facts { title: format!("{} \u{2013} {what}", bounded(&sheet.document.title, 200)), subject: subject.into(), ..facts(sheet) }
 }
 
 /// Year, month, day from "2026-11-25" (ISO 8601); anything else is left as text on the sheet only.
@@ -173,10 +187,15 @@ fn cautions(flow: &mut Flow, sheet: &JobSheet) {
 
 /// Title block and, on sample sheets, the notice.
 fn furnish(page: &mut Page, sheet: &JobSheet, number: usize, of: usize) {
+    furnish_as(page, sheet, "Job sheet", number, of);
+}
+
+fn furnish_as(page: &mut Page, sheet: &JobSheet, what: &'static str, number: usize, of: usize) {
     let document = sheet.document;
     let said = |text: &Option<String>| text.as_ref().map_or_else(String::new, |text| bounded(text, 100));
     let notice = if sheet.sample { "Sample data: the numbers are invented" } else { "" };
     let block = title_block(&Cartouche {
+        document: what,
         title: bounded(&document.title, 200),
         maker: said(&document.maker),
         date: said(&document.date),

@@ -12,8 +12,27 @@ use sheet::{Fragments, JobSheet, SheetPhoto};
 use solid::{Body, DEFAULT_TRIANGLE_LIMIT};
 
 /// Every name that make may write; those that it did not write this time are removed.
-pub(super) const NAMES: [&str; 11] =
-    ["learnt.toml", "result.json", "sheet.html", "sheet.pdf", "sheet-letter.pdf", "part.step", "part.stl", "part.3mf", "part.glb", "section.svg", "section.dxf"];
+pub(super) const NAMES: [&str; 19] = [
+    "steps.pdf",
+    "steps-letter.pdf",
+    "gauge.pdf",
+    "gauge-letter.pdf",
+    "label.pdf",
+    "label-letter.pdf",
+    "record.pdf",
+    "record-letter.pdf",
+    "learnt.toml",
+    "result.json",
+    "sheet.html",
+    "sheet.pdf",
+    "sheet-letter.pdf",
+    "part.step",
+    "part.stl",
+    "part.3mf",
+    "part.glb",
+    "section.svg",
+    "section.dxf",
+];
 
 /// Chord of the mesh that is only looked at, mm: a tenth of a pixel on a sharp screen.
 const VIEW_CHORD_MM: f64 = 0.02;
@@ -43,12 +62,28 @@ pub(super) fn build(evidence: &Evidence, shape: Option<&Shape>, sheet: &mut JobR
     for (name, paper) in [("sheet.pdf", Paper::A4), ("sheet-letter.pdf", Paper::Letter)] {
         files.push((name.into(), sheet::pdf(&job, paper).map_err(|e| Failure::Ours(format!("error: {e}")))?));
     }
+    files.extend(papers(&job).map_err(|e| Failure::Ours(format!("error: {e}")))?);
     if let Some(learnt) = learnt_lines(job.result) {
         files.push(("learnt.toml".into(), learnt.into_bytes()));
     }
     let fragments = sheet::fragments(&job);
     files.push(("result.json".into(), steady_json(sheet)?));
     Ok((files, fragments))
+}
+
+/// What goes with the sheet: bench steps, gauge, labels, record, each on both papers.
+fn papers(job: &JobSheet) -> Result<Vec<(String, Vec<u8>)>, sheet::SheetError> {
+    let mut files = Vec::new();
+    for (ending, paper) in [(".pdf", Paper::A4), ("-letter.pdf", Paper::Letter)] {
+        let made = [
+            ("steps", sheet::steps_pdf(job, paper)?),
+            ("gauge", sheet::gauge_pdf(job, paper)?),
+            ("label", sheet::label_pdf(job, paper)?),
+            ("record", Some(sheet::record_pdf(job, paper)?)),
+        ];
+        files.extend(made.into_iter().filter_map(|(name, bytes)| Some((format!("{name}{ending}"), bytes?))));
+    }
+    Ok(files)
 }
 
 /// What the batch teaches, for a person to copy.

@@ -52,6 +52,8 @@ pub fn projection_symbol() -> Figure {
 /// What stands in the title block.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Cartouche {
+    /// What paper this is: "Job sheet".
+    pub document: &'static str,
     /// What is made.
     pub title: String,
     /// Who made the sheet; "not said" where empty.
@@ -85,7 +87,7 @@ pub fn title_block(facts: &Cartouche) -> Figure {
         figure.text([x + 1.5, y + 3.2], 2.4, Face::Text, Anchor::Start, GREY, name);
         figure.text([x + 1.5, y + 8.0], LETTER, Face::Figures, Anchor::Start, INK, fits_mm(Face::Figures, LETTER, width - 3.0, &value));
     };
-    field(0.0, 0.0, 38.0, "Document", "Job sheet".into());
+    field(0.0, 0.0, 38.0, "Document", facts.document.into());
     field(0.0, 10.0, 38.0, "Made by", said(&facts.maker));
     field(118.0, 0.0, 31.0, "Date of issue", said(&facts.date));
     field(149.0, 0.0, 31.0, "Page", facts.page.clone());

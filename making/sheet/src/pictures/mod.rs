@@ -15,6 +15,7 @@ pub use furniture::{Cartouche, projection_symbol, state_sign, title_block};
 pub use ladders::ladder;
 pub use photo::{loupe_times, photo};
 pub use pot::pot;
+pub(crate) use profile::meant_line;
 pub use profile::{deviation, profile};
 pub use regions::regions;
 pub use ruler::ruler;

@@ -171,7 +171,7 @@ fn graduate(figure: &mut Figure, runs: &Runs, left: f64, axis_y: f64, foot: f64,
 }
 
 /// The meant meridian as a chain of points, z and r.
-fn meant_line(pieces: &[PieceResult]) -> Vec<[f64; 2]> {
+pub(crate) fn meant_line(pieces: &[PieceResult]) -> Vec<[f64; 2]> {
     thinned(&pieces.iter().take(500).flat_map(piece_points).collect::<Vec<_>>())
 }
 
