@@ -103,13 +103,19 @@ fn single(view: &View) -> Result<Single, ProfileError> {
         match rounds(view, Start { task: single.task, state: single.fitted.state, believed: single.fitted.weights[0].clone() }, &FINE) {
             Ok(single) => {
                 let cost = yardstick(&single.task, &single.fitted);
-                if std::env::var("DEBUG").is_ok() { eprintln!("fine {cost} f {} nodes {} prior {}", single.fitted.state.views[0].lens.focal_px, single.fitted.layout.count, ((single.fitted.state.views[0].lens.focal_px.ln() - single.task.views[0].ln_focal.0)/single.task.views[0].ln_focal.1).powi(2)); }
+                if std::env::var("DEBUG").is_ok() { eprintln!("fine {cost} f {} nodes {} biases {:?} prior {}", single.fitted.state.views[0].lens.focal_px, single.fitted.layout.count, single.fitted.state.views[0].biases_px, ((single.fitted.state.views[0].lens.focal_px.ln() - single.task.views[0].ln_focal.0)/single.task.views[0].ln_focal.1).powi(2)); }
                 if best.as_ref().is_none_or(|(least, _)| cost < *least) {
                     best = Some((cost, single));
                 }
             }
             Err(error) => why = error,
         }
+    }
+    if let (true, Some((_, s))) = (std::env::var("RODS").is_ok(), &best) {
+        for (m, (r, w)) in s.task.views[0].marks.iter().zip(s.fitted.residuals_px[0].iter().zip(&s.fitted.weights[0])) {
+            if m.border == Border::Rod { let b: f64 = m.biased.iter().map(|(k, c)| c * s.fitted.state.views[0].biases_px[*k]).sum(); eprintln!("{:?} own {:.3} sigma {:.3} res {r:.3} bias {b:.3} gap {:.3} w {w:.2} slot {}", m.at_px, m.own_px, m.sigma_px, r + b, m.biased[0].0); }
+        }
+        eprintln!("rod {:?}", s.fitted.state.rods);
     }
     best.map(|(_, single)| single).ok_or(why)
 }
@@ -203,6 +209,7 @@ fn marks(view: &View) -> Vec<Mark> {
         marks
     };
     let (left, right) = (edge(&outline.rod_left, 2), edge(&outline.rod_right, 4));
+    if std::env::var("NOJOINT").is_ok() { return [part, left, right].concat(); }
     [part, left, right, merged(&outline.rod_joint, Border::Joint, MOST_MARKS[2])].concat()
 }
 

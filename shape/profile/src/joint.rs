@@ -93,7 +93,19 @@ pub(crate) struct Layout {
     pub(crate) rods_from: usize,
     pub(crate) nodes_from: Vec<usize>,
     pub(crate) ends_from: usize,
+    /// Stretches of the whole chain, see `mode`.
+    pub(crate) modes_from: usize,
     pub(crate) count: usize,
+}
+
+/// Stretches of the whole chain. They add nothing that the nodes could not do, but a turn or shift of the axis asks for just these, and nodes
+/// that move along their normals one by one would take hundreds of steps to get there. They are held when the covariance is taken.
+const MODES: usize = 4;
+
+/// Displacement of a place by each stretch: along, across, along growing, across growing with height (heights in units of `scale_mm`).
+fn mode(place: [f64; 2], scale_mm: f64) -> [[f64; 2]; MODES] {
+    let [z, r] = place;
+    [[z, 0.0], [0.0, r], [z * z / scale_mm, 0.0], [0.0, r * z / scale_mm]]
 }
 
 impl Layout {
@@ -105,7 +117,8 @@ impl Layout {
             nodes_from.push(next);
             next += run.len();
         }
-        Layout { rods_from, nodes_from, ends_from: next, count: next + 2 * state.runs.len() }
+        let modes_from = next + 2 * state.runs.len();
+        Layout { rods_from, nodes_from, ends_from: next, modes_from, count: modes_from + MODES }
     }
 }
 
@@ -184,6 +197,10 @@ pub(crate) fn improve(task: &Task, mut state: State, loss: Loss, steps: usize) -
         return None;
     }
     if std::env::var("DEBUG").is_ok() { eprintln!("improve: {taken} of {steps}, cost {}, lambda {lambda:e}", system.cost); }
+    for m in layout.modes_from..layout.count {
+        system.matrix[(m, m)] *= 1e12;
+        system.matrix[(m, m)] += 1e12;
+    }
     let covariance = inverse(&system.matrix)?;
     Some(Fitted { state, layout, covariance, cost: system.cost, residuals_px, weights })
 }
@@ -216,6 +233,7 @@ fn inverse(lower: &DMatrix<f64>) -> Option<DMatrix<f64>> {
 /// The state after a step; steps that would leave all sense are cut.
 fn moved(state: &State, layout: &Layout, step: &DVector<f64>, spacing_mm: f64) -> Option<State> {
     let mut next = state.clone();
+    let scale_mm = scale_of(state);
     for (v, view) in next.views.iter_mut().enumerate() {
         let p = |i: usize| step[v * PER_VIEW + i];
         let (b1, b2) = across(&view.axis.along);
@@ -242,6 +260,13 @@ fn moved(state: &State, layout: &Layout, step: &DVector<f64>, spacing_mm: f64) -
             node[0] += h * normals[i][0];
             node[1] += h * normals[i][1];
         }
+        for (node, old) in run.iter_mut().zip(&state.runs[r]) {
+            for (m, by) in mode(*old, scale_mm).iter().enumerate() {
+                let share = step[layout.modes_from + m].clamp(-0.2, 0.2);
+                node[0] += share * by[0];
+                node[1] += share * by[1];
+            }
+        }
         let last = run.len() - 1;
         for (end, i) in [(0, 0), (1, last)] {
             let t = step[layout.ends_from + 2 * r + end].clamp(-most, most);
@@ -253,6 +278,11 @@ fn moved(state: &State, layout: &Layout, step: &DVector<f64>, spacing_mm: f64) -
         }
     }
     Some(next)
+}
+
+/// The chain's own measure: its greatest coordinate.
+fn scale_of(state: &State) -> f64 {
+    state.runs.iter().flatten().fold(1e-6, |most: f64, p| most.max(p[0].abs()).max(p[1]))
 }
 
 /// Two unit vectors square to a direction, chosen the same way every time.
@@ -313,6 +343,9 @@ fn assemble(task: &Task, state: &State, layout: &Layout, loss: Loss, touches: &m
         system.add((state.rods[i] - radius) / sigma, &[(layout.rods_from + i, 1.0 / sigma)], Loss::Square);
     }
     add_smoothness(&mut system, task, state, layout, &normals);
+    for m in 0..MODES {
+        system.add(0.0, &[(layout.modes_from + m, 0.1)], Loss::Square);
+    }
     add_conditions(&mut system, task, state, layout, &normals);
     (system, residuals, weights)
 }
@@ -328,6 +361,7 @@ fn add_view(
     let (base, rod_at) = (v * PER_VIEW, layout.rods_from + given.rod);
     let (b1, b2) = across(&view.axis.along);
     let fine: Vec<Run> = state.runs.iter().map(smoothed).collect();
+    let scale_mm = scale_of(state);
     let joint_place = state.runs.first().and_then(|run| run.first()).map(|node| [node[0], rod_mm]);
     let (mut residuals, mut weights) = (Vec::with_capacity(given.marks.len()), Vec::with_capacity(given.marks.len()));
     let mut row: Vec<(usize, f64)> = Vec::with_capacity(20);
@@ -379,6 +413,10 @@ fn add_view(
                 }
             }
             (_, Some(at)) => {
+                let spot = [z - nz * touch.gap, d - nr * touch.gap];
+                for (m, by) in mode(spot, scale_mm).iter().enumerate() {
+                    row.push((layout.modes_from + m, -scale * (nz * by[0] + nr * by[1])));
+                }
                 let run = &normals[at.run];
                 push_node(&mut row, layout, at.run, at.node, run, -scale * (1.0 - touch.share), touch.normal);
                 if touch.share > 0.0 {
