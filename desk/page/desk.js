@@ -10,7 +10,7 @@
  * @typedef {{path: Where[], value: unknown}} Edit what stands at `path` becomes `value`; null takes it out
  * @typedef {Record<string, any>} Fields a table of the document
  * @typedef {[string, string, string | null]} Piece name, stamp, HTML unless the page has it
- * @typedef {{empty: boolean, text: string, document: Fields | null, can_undo: boolean, can_redo: boolean, problems: string[], working: string | null, stopped: boolean, result: Fields | null, pieces: Piece[]}} Standing
+ * @typedef {{empty: boolean, text: string, document: Fields | null, can_undo: boolean, can_redo: boolean, problems: string[], working: string | null, stopped: boolean, files: string[], result: Fields | null, pieces: Piece[]}} Standing
  */
 
 export class Desk extends EventTarget {
@@ -61,7 +61,7 @@ export class Desk extends EventTarget {
     return this.#ask("/api/again");
   }
 
-  /** @param {{title?: string, demo?: boolean}} wanted a job in a folder that has none */
+  /** @param {{title?: string, rod?: string, demo?: boolean}} wanted a job in a folder that has none */
   async start(wanted) {
     return this.#ask("/api/start", JSON.stringify(wanted));
   }

@@ -1,5 +1,6 @@
 // The live sheet: swaps the pieces that changed, puts slips, photo tables and rulers into their stations, and minds keys, drops and news.
 
+import { BodyView } from "./body.js";
 import { Desk } from "./desk.js";
 import { PhotoTables } from "./photo.js";
 import { choosable } from "./sizes.js";
@@ -7,7 +8,11 @@ import { element, renew } from "./slips.js";
 import { startPage } from "./start.js";
 import { answerable } from "./wants.js";
 
+/** What is printed for the bench: file, words. */
+const PAPERS = [["sheet", "Job sheet"], ["steps", "Steps for the bench"], ["gauge", "Gauge to hold against a part"], ["label", "Labels"], ["record", "Record of the batch"]];
+
 const desk = new Desk();
+const body = new BodyView(desk);
 const tables = new PhotoTables(desk);
 const sheet = byId("sheet");
 const news = byId("news");
@@ -49,7 +54,7 @@ function tell(step) {
   const working = desk.standing?.working ?? null;
   const busy = desk.waiting > 0 || working !== null;
   document.documentElement.toggleAttribute("data-busy", busy);
-  const words = trouble || (working !== null ? `Working it out: ${step ?? working}. Grey is the sheet as it was.` : desk.standing?.stopped ? "Stopped: the sheet below is older than what you wrote." : desk.waiting > 0 ? "Working it out\u2026" : "");
+  const words = trouble || (working !== null ? `Working it out: ${step ?? working}. Grey is the sheet as it was.` : desk.standing?.stopped ? (desk.standing.result ? "Stopped: the sheet below is older than what you wrote." : "Stopped before the first sheet was made. Nothing is lost.") : desk.waiting > 0 ? "Working it out\u2026" : "");
   if (news.textContent !== words) news.textContent = words;
   news.classList.toggle("trouble", trouble !== "");
   byId("stop").hidden = working === null;
@@ -65,13 +70,29 @@ function show() {
   redo.disabled = !standing.can_redo;
   problems.hidden = standing.problems.length === 0;
   problems.textContent = standing.problems.join("\n");
-  byId("prints").hidden = standing.result === null || standing.problems.length > 0;
+  offer(standing.problems.length > 0 ? [] : standing.files);
   startPage(sheet, desk, standing);
   const focus = document.activeElement?.id;
   for (const [id, stamp, html] of standing.pieces) piece(id, stamp, html);
   document.title = standing.empty ? "A new job sheet" : `${standing.document?.title ?? "Job"} \u2013 job sheet`;
   if (focus && document.activeElement?.id !== focus) document.getElementById(focus)?.focus();
   tell();
+}
+
+/** Papers to print and files to take, as far as they are made. @param {string[]} files */
+function offer(files) {
+  byId("prints").hidden = files.length === 0;
+  const links = PAPERS.filter(([name]) => files.includes(`${name}.pdf`)).map(([name, words]) => element("li", {}, [`${words}: `, link(`${name}.pdf`, "A4", words), " ", link(`${name}-letter.pdf`, "Letter", words)]));
+  const parts = files.filter((file) => !file.endsWith(".pdf")).map((file) => element("li", {}, [link(file, file, "Take the file")]));
+  const list = byId("offered");
+  if (list.dataset.files === files.join()) return;
+  list.dataset.files = files.join();
+  list.replaceChildren(...links, ...parts);
+}
+
+/** @param {string} file @param {string} words @param {string} of */
+function link(file, words, of) {
+  return element("a", { href: `/out/${file}`, "aria-label": `${of}: ${words}`, ...(file.endsWith(".pdf") ? {} : { download: file }) }, [words]);
 }
 
 /** @param {string} id @param {string} stamp @param {string | null} html */
@@ -89,6 +110,7 @@ function piece(id, stamp, html) {
   if (!section) return;
   if (id === "outline") tables.renew(section);
   if (id === "sizes") choosable(section, desk);
+  if (id === "body") body.renew(section);
   renew(section, id, desk);
   answerable(section, id, desk);
 }

@@ -122,11 +122,17 @@ function list(slip, station, desk) {
     parts.push(whole(slip, `${station}-${slip.table}-new`, slip.add, desk, (value) => {
       if (!slip.fields.some((field) => field.key === "name")) return [{ path: [slip.table, entries.length], value }];
       const name = typeof value.name === "string" ? value.name : `${slip.table} ${entries.length + 1}`;
-      return [{ path: [slip.table, { name }], value: { ...value, name } }];
+      return [{ path: [slip.table, { name }], value: { ...value, name } }, ...(slip.table === "known" && entries.length === 0 && !value.of ? firstRod(name, desk) : [])];
     }));
   }
   if (slip.table === "photo") parts.push(photoAdder(desk));
   return element("fieldset", {}, parts);
+}
+
+/** The first known rod is most likely the one that the photos show. @param {string} name @param {Desk} desk @returns {import("./desk.js").Edit[]} */
+function firstRod(name, desk) {
+  const photos = /** @type {any[]} */ (desk.standing?.document?.photo ?? []);
+  return photos.filter((photo) => !photo.shaft).map((photo) => ({ path: ["photo", { name: photo.name }, "shaft"], value: name }));
 }
 
 /**
@@ -163,7 +169,7 @@ function whole(slip, prefix, words, desk, edits) {
 
 /** @param {Desk} desk */
 function photoAdder(desk) {
-  const input = /** @type {HTMLInputElement} */ (element("input", { type: "file", accept: "image/jpeg,image/png", multiple: "", id: "photo-file" }, []));
+  const input = /** @type {HTMLInputElement} */ (element("input", { type: "file", accept: "image/jpeg,image/png", multiple: "", id: "photo-file", "data-table": "files", "data-key": "photo" }, []));
   input.addEventListener("change", async () => {
     for (const file of input.files ?? []) await desk.addPhoto(file);
     input.value = "";

@@ -21,10 +21,11 @@ export function startPage(sheet, desk, standing) {
   }
   if (before) return;
   const title = /** @type {HTMLInputElement} */ (element("input", { id: "start-title", type: "text", autocomplete: "off", placeholder: "Focus knob, bench enlarger" }, []));
-  const form = element("form", { class: "entry new" }, [element("p", { class: "line long" }, [element("label", { for: "start-title" }, ["What is made, for which machine?"]), title]), element("button", { type: "submit" }, ["Start this job"])]);
+  const rod = /** @type {HTMLInputElement} */ (element("input", { id: "start-rod", type: "text", autocomplete: "off", placeholder: "1/4 in, 6 mm" }, []));
+  const form = element("form", { class: "entry new" }, [element("p", { class: "line long" }, [element("label", { for: "start-title" }, ["What is made, for which machine?"]), title]), element("p", { class: "line" }, [element("label", { for: "start-rod" }, ["The rod it sits on, if you know its size"]), rod]), element("button", { type: "submit" }, ["Start this job"])]);
   form.addEventListener("submit", (event) => {
     event.preventDefault();
-    desk.start({ title: title.value });
+    desk.start({ title: title.value, rod: rod.value });
   });
   const photos = /** @type {HTMLInputElement} */ (element("input", { id: "start-photos", type: "file", accept: "image/jpeg,image/png", multiple: "" }, []));
   photos.addEventListener("change", async () => {

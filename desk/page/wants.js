@@ -15,13 +15,32 @@ export function answerable(section, station, desk) {
   for (const code of section.querySelectorAll(".settle code, .want code")) {
     const holder = code.closest(".settle, .want");
     if (!holder || holder.querySelector(":scope > button.here")) continue;
-    const place = placeOf(code.textContent ?? "", station);
+    const text = code.textContent ?? "";
+    const shown = text.includes("[[photo]]") && photoButton(text, desk);
+    if (shown) {
+      holder.append(shown);
+      continue;
+    }
+    const place = placeOf(text, station);
     if (!place) continue;
     const button = element("button", { type: "button", class: "here" }, ["Write it here"]);
     button.setAttribute("aria-label", `Write it here: ${place.words}`);
     button.addEventListener("click", () => write(place.station, place.table, place.key));
     holder.append(button);
   }
+}
+
+/** What is wanted of a photo is given on the picture, or by a photo. @param {string} text @param {import("./desk.js").Desk} desk */
+function photoButton(text, desk) {
+  const fold = /axis|neutral|outline|region|patch/.test(text) && (desk.standing?.document?.photo ?? []).length > 0 ? document.querySelector(".photo-tables details") : null;
+  const button = element("button", { type: "button", class: "here" }, [fold ? "Mark it on a photo" : "Add a photo"]);
+  button.addEventListener("click", () => {
+    if (!fold) return write("evidence", "files", "photo");
+    fold.setAttribute("open", "");
+    fold.scrollIntoView({ block: "start" });
+    /** @type {HTMLElement | null} */ (fold.querySelector("summary"))?.focus();
+  });
+  return button;
 }
 
 /**

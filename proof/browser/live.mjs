@@ -103,7 +103,7 @@ async function written(path, pattern, what = String(pattern)) {
   assert.fail(`job.toml has no ${what}:\n${existsSync(join(path, "job.toml")) ? toml(path) : "(no document)"}`);
 }
 
-const browser = await chromium.launch({ executablePath: "/usr/bin/chromium", args: ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking", "--disable-component-update", "--disable-sync"] });
+const browser = await chromium.launch({ executablePath: "/usr/bin/chromium", args: ["--no-sandbox", "--enable-unsafe-swiftshader", "--use-angle=swiftshader", "--disable-quic", "--no-first-run", "--disable-background-networking", "--disable-component-update", "--disable-sync"] });
 /** Errors of any page; a test that leaves one fails. */
 let pageErrors = [];
 
@@ -114,7 +114,10 @@ async function open(address, { width = 1440, height = 1000, phone = false, dark 
   page.on("pageerror", (error) => pageErrors.push(error.message));
   page.on("console", (message) => message.type() === "error" && !/Failed to load resource|net::ERR/.test(message.text()) && pageErrors.push(message.text()));
   page.on("request", (request) => new URL(request.url()).hostname.match(/^(127\.0\.0\.1|localhost)$/) || /^(data|blob):/.test(request.url()) || offline || pageErrors.push(`asked elsewhere: ${request.url()}`));
-  if (fromDisk) await page.route("**/page/*", (route) => route.fulfill({ path: join(root, "desk/page", new URL(route.request().url()).pathname.slice(6)) }));
+  if (fromDisk) await page.route("**/page/*", (route) => {
+    const file = new URL(route.request().url()).pathname.slice(6);
+    return route.fulfill({ path: join(root, "desk/page", file === "three.js" ? "vendor/three.js" : file) });
+  });
   await page.goto(address);
   return page;
 }
@@ -179,6 +182,7 @@ test("from an empty folder to a printed job sheet, by mouse", async () => {
   const server = await serve(path);
   const page = await open(server.address);
   await page.getByLabel("What is made, for which machine?").fill("Focus knob");
+  await page.getByLabel("The rod it sits on").fill("6 mm");
   await page.getByRole("button", { name: "Start this job" }).click();
   await written(path, /title = "Focus knob"/);
   await settled(page);
@@ -204,7 +208,8 @@ test("from an empty folder to a printed job sheet, by mouse", async () => {
   await settled(page);
   assert.match(await page.locator("section#outline .head .answer").textContent(), /1 photo/);
   assert.ok((await page.locator("section#sizes figure").count()) > 0, "no ruler was drawn");
-  const pdf = await page.request.get(new URL(await page.getByRole("link", { name: "Print on A4" }).getAttribute("href"), server.address).href);
+  await page.getByText("Print or take files").click();
+  const pdf = await page.request.get(new URL(await page.getByRole("link", { name: "Job sheet: A4" }).getAttribute("href"), server.address).href);
   const bytes = await pdf.body();
   assert.equal(bytes.subarray(0, 5).toString(), "%PDF-");
   assert.ok(bytes.length > 20_000, `the printed sheet has only ${bytes.length} bytes`);
@@ -246,6 +251,8 @@ test("the same by keyboard alone", async () => {
   const seen = await page.evaluate(() => getComputedStyle(document.activeElement).outlineStyle);
   assert.notEqual(seen, "none", "focus is not seen");
   await page.keyboard.type("Knob by keys");
+  await tabTo(page, "#start-rod");
+  await page.keyboard.type("6 mm");
   await page.keyboard.press("Enter");
   await written(path, /title = "Knob by keys"/);
   await settled(page);
@@ -465,6 +472,25 @@ test("the bench view: off unless asked for, then by the key alone; drops are cou
   await noViolation(page, "bench");
   await shot(page, "bench-390");
   await kill(server);
+});
+
+test("the body is turned and cut open by keys", async () => {
+  const { server } = await sharedDemo();
+  const page = await open(server.address);
+  await settled(page);
+  await page.getByText("Turn the body").click();
+  const canvas = page.locator("canvas.body-view");
+  await canvas.scrollIntoViewIfNeeded();
+  await page.waitForTimeout(1500);
+  const looks = [await canvas.screenshot()];
+  await canvas.focus();
+  for (const key of ["ArrowLeft", "c"]) {
+    await page.keyboard.press(key);
+    await page.waitForTimeout(200);
+    looks.push(await canvas.screenshot(shots ? { path: join(shots, `body-${key}.png`) } : {}));
+  }
+  assert.ok(!looks[0].equals(looks[1]) && !looks[1].equals(looks[2]), "the body does not move");
+  assert.equal(await page.locator("section#body .told").first().textContent(), "");
 });
 
 test("how long a drag takes", async () => {

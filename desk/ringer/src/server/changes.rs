@@ -53,7 +53,9 @@ struct Standing<'a> {
     working: Option<String>,
     /// The person stopped the making of this text.
     stopped: bool,
-    /// Absent where the page has it.
+    /// Papers and files that can be fetched from `/out/`.
+    files: Vec<&'static str>,
+    /// What the job came to.
     result: Option<&'a JobResult>,
     /// The sheet in pieces: name of the piece, stamp, its HTML unless the page has it.
     pieces: Vec<(&'a str, String, Option<&'a str>)>,
@@ -150,7 +152,7 @@ pub(super) async fn add_photo(State(desk): State<Arc<Desk>>, Query(request): Que
 /// The answer to every request that reads or changes the job.
 pub(super) fn state(desk: &Desk, known: &Known) -> Result<Response, Trouble> {
     if !desk.has_job() {
-        return Ok(Json(json!({ "empty": true, "text": "", "document": null, "can_undo": false, "can_redo": false, "problems": [], "working": null, "stopped": false, "result": null, "pieces": [] })).into_response());
+        return Ok(Json(json!({ "empty": true, "text": "", "document": null, "can_undo": false, "can_redo": false, "problems": [], "working": null, "stopped": false, "files": [], "result": null, "pieces": [] })).into_response());
     }
     let text = desk.folder.document_text()?;
     let standing = History::of(&desk.folder).standing()?;
@@ -169,12 +171,19 @@ pub(super) fn state(desk: &Desk, known: &Known) -> Result<Response, Trouble> {
         problems: view.trouble.lines().map(str::to_string).collect(),
         working: view.working,
         stopped: view.stopped,
+        files: made.map_or(Vec::new(), |made| OFFERED.iter().copied().filter(|name| made.file(name).is_some()).collect()),
         result: made.map(|made| &made.result),
         pieces: made.map_or(Vec::new(), |made| pieces(&made.fragments).into_iter().map(|(id, html)| (id, stamp(html), fresh(id, html))).collect()),
     };
     let bytes = serde_json::to_vec(&body).map_err(|e| Trouble::Job(e.to_string()))?;
     Ok(typed("application/json", bytes))
 }
+
+/// What a person may want from `out/`; the rest is for programs.
+const OFFERED: &[&str] = &[
+    "sheet.pdf", "sheet-letter.pdf", "steps.pdf", "steps-letter.pdf", "gauge.pdf", "gauge-letter.pdf", "label.pdf", "label-letter.pdf", "record.pdf", "record-letter.pdf",
+    "part.step", "part.stl", "part.3mf", "part.glb", "section.svg", "section.dxf", "learnt.toml",
+];
 
 /// FNV-1a, 64 bits: tells pieces apart on one page; nobody gains by making two alike.
 pub(super) fn stamp(html: &str) -> String {

@@ -24,6 +24,8 @@ const ASSETS: &[(&str, &str, &str)] = &[
     ("sizes.js", "text/javascript", include_str!("../../../page/sizes.js")),
     ("start.js", "text/javascript", include_str!("../../../page/start.js")),
     ("wants.js", "text/javascript", include_str!("../../../page/wants.js")),
+    ("body.js", "text/javascript", include_str!("../../../page/body.js")),
+    ("three.js", "text/javascript", include_str!("../../../page/vendor/three.js")),
     ("bench.js", "text/javascript", include_str!("../../../page/bench.js")),
 ];
 
@@ -54,9 +56,9 @@ pub(super) async fn page(State(desk): State<Arc<Desk>>) -> Response {
                     p id="news" role="status" aria-live="polite" { "" }
                     button type="button" id="stop" hidden { "Stop" }
                     button type="button" id="again" hidden { "Make it" }
-                    span id="prints" hidden {
-                        a href="/out/sheet.pdf" { "Print on A4" }
-                        a href="/out/sheet-letter.pdf" { "Print on Letter" }
+                    details id="prints" hidden {
+                        summary { "Print or take files" }
+                        ul id="offered" {}
                     }
                 }
                 (bench::code(&desk).unwrap_or_default())

@@ -1,0 +1,184 @@
+// The body to make, to be turned in the hand: drag or arrow keys turn it, it can be cut open along the axis, in the colour wanted.
+//
+//   const view = new BodyView(desk);
+//   view.renew(section);      // under the head of the section "body"; the picture is made when it is unfolded
+
+import { element } from "./slips.js";
+
+/** Where the bundle of three.js is served; made by vendor/package.json. @type {string} */
+const BUNDLE = "/page/three.js";
+/** Turn of one arrow key, radians. */
+const STEP = Math.PI / 24;
+/** The cut face: paper's shade, so that it reads as a section and not as a surface. */
+const CUT = "#d9c9a8";
+
+export class BodyView {
+  /** @type {import("./desk.js").Desk} */
+  #desk;
+  #fold = element("details", { class: "slips" }, [element("summary", {}, ["Turn the body"])]);
+  #canvas = /** @type {HTMLCanvasElement} */ (element("canvas", { class: "body-view", tabindex: "0", role: "application", "aria-label": "The body to make. Arrow keys turn it, plus and minus bring it nearer, C cuts it open." }, []));
+  #told = element("p", { class: "told", role: "status" }, [""]);
+  #cut = /** @type {HTMLButtonElement} */ (element("button", { type: "button", "aria-pressed": "false" }, ["Cut it open"]));
+  /** @type {any} the bundle, once loaded */
+  #three = null;
+  /** @type {any} */
+  #renderer = null;
+  /** @type {any} */
+  #scene = null;
+  /** @type {any} */
+  #camera = null;
+  /** @type {any[]} */
+  #materials = [];
+  /** The file's axis of the body. */
+  #axis = "z";
+  /** Which body is shown. */
+  #shown = "";
+  /** Seen from: round the axis, above it, and how near, in radii of the body. */
+  #seen = { round: 0.6, above: 0.35, near: 3.2 };
+  /** @type {{x: number, y: number, seen: {round: number, above: number, near: number}} | null} */
+  #press = null;
+
+  /** @param {import("./desk.js").Desk} desk */
+  constructor(desk) {
+    this.#desk = desk;
+    const button = (/** @type {string} */ words, /** @type {() => void} */ work) => {
+      const made = element("button", { type: "button" }, [words]);
+      made.addEventListener("click", work);
+      return made;
+    };
+    const look = (/** @type {number} */ round, /** @type {number} */ above) => () => this.#look({ ...this.#seen, round, above });
+    this.#cut.addEventListener("click", () => this.#toggleCut());
+    const buttons = element("p", {}, [button("From the side", look(Math.PI / 2, 0)), button("The free end", look(0.35, 0.3)), button("The rod end", look(Math.PI - 0.35, 0.3)), this.#cut, button("Nearer", () => this.#nearer(0.8)), button("Farther", () => this.#nearer(1.25))]);
+    this.#fold.append(this.#told, this.#canvas, element("div", { class: "photo-buttons" }, [buttons]));
+    this.#fold.addEventListener("toggle", () => this.#fold.hasAttribute("open") && this.#load());
+    this.#canvas.addEventListener("keydown", (event) => this.#key(event));
+    this.#canvas.addEventListener("pointerdown", (event) => {
+      this.#canvas.setPointerCapture(event.pointerId);
+      this.#press = { x: event.clientX, y: event.clientY, seen: { ...this.#seen } };
+    });
+    this.#canvas.addEventListener("pointermove", (event) => {
+      if (this.#press) this.#look({ ...this.#press.seen, round: this.#press.seen.round - (event.clientX - this.#press.x) / 120, above: this.#press.seen.above + (event.clientY - this.#press.y) / 120 });
+    });
+    for (const end of ["pointerup", "pointercancel"]) this.#canvas.addEventListener(end, () => (this.#press = null));
+    new ResizeObserver(() => this.#draw()).observe(this.#canvas);
+  }
+
+  /** @param {Element} section */
+  renew(section) {
+    const body = section.querySelector(".body");
+    const made = this.#desk.standing?.files.includes("part.glb");
+    if (!made) return this.#fold.remove();
+    if (body && this.#fold.parentElement !== body) body.prepend(this.#fold);
+    if (this.#fold.hasAttribute("open")) this.#load();
+  }
+
+  async #load() {
+    const result = this.#desk.standing?.result;
+    const which = JSON.stringify([result?.body, result?.colour?.srgb]);
+    if (which === this.#shown || this.#desk.standing?.working) return;
+    this.#shown = which;
+    try {
+      this.#three ??= await import(BUNDLE);
+      this.#renderer ??= new this.#three.WebGLRenderer({ canvas: this.#canvas, antialias: true, alpha: true });
+      await this.#put(result?.colour?.srgb ?? "#9a9a94");
+      this.#told.textContent = "";
+    } catch {
+      // The page stands without it: the section drawing shows the same body.
+      this.#told.textContent = "This browser can\u2019t show the body in space; the drawing below shows it in section.";
+      this.#canvas.hidden = true;
+    }
+  }
+
+  /** @param {string} colour */
+  async #put(colour) {
+    const three = this.#three;
+    const loaded = await new three.GLTFLoader().loadAsync("/out/part.glb");
+    this.#scene = new three.Scene();
+    // Round a body the light must come from one side, or nothing tells a bead from a groove.
+    const light = new three.DirectionalLight(0xffffff, 2.4);
+    this.#camera = new three.PerspectiveCamera(28, 1, 0.001, 1000);
+    light.position.set(-2, 3, 2);
+    this.#camera.add(light);
+    this.#scene.add(this.#camera, new three.HemisphereLight(0xffffff, 0x8a8378, 1.1));
+    this.#materials = [];
+    const meshes = /** @type {any[]} */ ([]);
+    loaded.scene.traverse((/** @type {any} */ node) => node.isMesh && meshes.push(node));
+    for (const mesh of meshes) {
+      const front = new three.MeshStandardMaterial({ color: colour, roughness: 0.55, metalness: 0 });
+      // Seen through the cut, the inside of a solid is the back of its skin: drawn flat, it is the cut face.
+      const back = new three.MeshStandardMaterial({ color: CUT, emissive: CUT, emissiveIntensity: 0.55, roughness: 1, side: 1 });
+      const inside = mesh.clone();
+      mesh.material = front;
+      inside.material = back;
+      mesh.parent.add(inside);
+      this.#materials.push(front, back);
+    }
+    const box = new three.Box3().setFromObject(loaded.scene);
+    const size = box.getSize(new three.Vector3());
+    const radius = size.length() / 2 || 1;
+    const holder = loaded.scene;
+    holder.position.sub(box.getCenter(new three.Vector3()));
+    const scaled = new three.Scene();
+    scaled.add(holder);
+    scaled.scale.setScalar(1 / radius);
+    // The longest side is the axis; it lies across the picture.
+    this.#axis = size.x >= size.y && size.x >= size.z ? "x" : size.y >= size.z ? "y" : "z";
+    this.#scene.add(scaled);
+    this.#applyCut();
+    this.#draw();
+  }
+
+  /** @param {{round: number, above: number, near: number}} seen */
+  #look(seen) {
+    this.#seen = { round: seen.round, above: Math.min(1.5, Math.max(-1.5, seen.above)), near: Math.min(12, Math.max(1.4, seen.near)) };
+    this.#draw();
+  }
+
+  /** @param {number} factor */
+  #nearer(factor) {
+    this.#look({ ...this.#seen, near: this.#seen.near * factor });
+  }
+
+  #toggleCut() {
+    this.#cut.setAttribute("aria-pressed", String(this.#cut.getAttribute("aria-pressed") !== "true"));
+    this.#applyCut();
+    this.#draw();
+  }
+
+  #applyCut() {
+    if (!this.#three) return;
+    this.#renderer.localClippingEnabled = true;
+    const cut = this.#cut.getAttribute("aria-pressed") === "true";
+    const plane = this.#axis === "y" ? new this.#three.Plane(new this.#three.Vector3(0, 0, -1), 0) : new this.#three.Plane(new this.#three.Vector3(0, -1, 0), 0);
+    for (const material of this.#materials) material.clippingPlanes = cut ? [plane] : [];
+  }
+
+  /** @param {KeyboardEvent} event */
+  #key(event) {
+    if (event.ctrlKey || event.metaKey || event.altKey) return;
+    const turn = /** @type {Record<string, [number, number]>} */ ({ ArrowLeft: [STEP, 0], ArrowRight: [-STEP, 0], ArrowUp: [0, STEP], ArrowDown: [0, -STEP] })[event.key];
+    if (turn) {
+      event.preventDefault();
+      this.#look({ ...this.#seen, round: this.#seen.round + turn[0], above: this.#seen.above + turn[1] });
+    } else if (event.key === "+" || event.key === "=") this.#nearer(0.8);
+    else if (event.key === "-") this.#nearer(1.25);
+    else if (event.key.toLowerCase() === "c") this.#toggleCut();
+  }
+
+  #draw() {
+    if (!this.#renderer || !this.#camera || this.#canvas.clientWidth === 0) return;
+    const [wide, high] = [this.#canvas.clientWidth, this.#canvas.clientHeight];
+    this.#renderer.setPixelRatio(Math.min(2, devicePixelRatio));
+    this.#renderer.setSize(wide, high, false);
+    this.#camera.aspect = wide / high;
+    const { round, above, near } = this.#seen;
+    const flat = [Math.cos(round) * Math.cos(above), Math.sin(above), Math.sin(round) * Math.cos(above)].map((v) => v * near);
+    // Along the axis, up, to the side; whichever way the file has the axis.
+    const places = this.#axis === "x" ? flat : this.#axis === "z" ? [flat[2], flat[1], flat[0]] : [flat[1], flat[0], flat[2]];
+    this.#camera.up.set(0, this.#axis === "y" ? 0 : 1, this.#axis === "y" ? 1 : 0);
+    this.#camera.position.set(places[0], places[1], places[2]);
+    this.#camera.lookAt(0, 0, 0);
+    this.#camera.updateProjectionMatrix();
+    this.#renderer.render(this.#scene, this.#camera);
+  }
+}
