@@ -28,6 +28,8 @@ pub(crate) struct Coarse {
     pub step_px: f64,
     /// `t` of the middle of the first column, px.
     pub first_px: f64,
+    /// Share of the border that lies on steps of colour, 0..1.
+    pub support: f64,
     /// The first column where the border leaves the rod, on either side.
     pub leaves: [usize; 2],
     /// Half-widths on the left, px, one a column; 0 = no body there.
@@ -136,10 +138,10 @@ impl Finder {
                 break;
             }
         }
-        let found = best.map_or_else(|| [vec![0; self.columns], vec![0; self.columns]], |b| b.1);
+        let (support, found) = best.unwrap_or_else(|| (0.0, [vec![0; self.columns], vec![0; self.columns]]));
         let px = |side: &[usize]| side.iter().map(|&b| b as f64 * self.step).collect();
         let leaves = [0, 1].map(|s| (0..self.columns).find(|&i| found[s][i] > self.sides[s].rod[i]).unwrap_or(0));
-        Coarse { frame: self.frame, step_px: self.step, first_px: self.first, leaves, left_px: px(&found[0]), right_px: px(&found[1]) }
+        Coarse { frame: self.frame, step_px: self.step, first_px: self.first, support, leaves, left_px: px(&found[0]), right_px: px(&found[1]) }
     }
 
     /// Share of the border, off the rod, that lies on steps of colour (0..1).

@@ -5,9 +5,10 @@ use crate::light::Light;
 use crate::notes::notes;
 use crate::refine::{Rough, refined};
 use crate::rodlines::{Line, rod_lines};
+use crate::search::{guesses, reduction};
 use crate::{Clicks, Outline, OutlineError};
 use photo::Picture;
-use quantity::Noted;
+use quantity::{Note, Noted};
 
 /// Least size of a picture each way, px: a part in a smaller one has too few edge points to be measured.
 const LEAST_SIDE_PX: usize = 64;
@@ -25,11 +26,44 @@ const MOST_POINTS: f64 = 3000.0;
 /// - Weak evidence comes back as notes, lost edges as gaps in the lists of points.
 pub fn find(picture: &Picture, clicks: Option<Clicks>) -> Result<Noted<Outline>, OutlineError> {
     big_enough(picture)?;
-    let clicks = match clicks {
-        Some(clicks) => checked(picture, clicks)?,
-        None => return Err(OutlineError::NothingFound { reason: "no clicks were given" }),
-    };
-    from_clicks(picture, clicks)
+    match clicks {
+        Some(clicks) => from_clicks(picture, checked(picture, clicks)?),
+        None => from_nothing(picture),
+    }
+}
+
+/// Every guess is followed as far as a rough outline; the one whose rod and border stand out most is kept.
+fn from_nothing(picture: &Picture) -> Result<Noted<Outline>, OutlineError> {
+    let size_px = [picture.width_px() as f64, picture.height_px() as f64];
+    let light = Light::reduced(picture, reduction(picture.width_px()));
+    let guesses: Vec<Clicks> = guesses(&light, size_px).into_iter().filter(|&g| checked(picture, g).is_ok()).collect();
+    let judged: Vec<(f64, Clicks)> = guesses
+        .into_iter()
+        .filter_map(|guess| {
+            let (frame, lines) = rod_of(picture, AxisFrame::new(guess)).ok()?;
+            let light = Light::reduced(picture, factor(frame));
+            let rough = coarse(&light, size_px, frame, lines);
+            // Evidence as in the choice of the rod's lines: both solid counts as much as a border that stands out all the way.
+            let rod = lines.iter().map(|l| l.evidence.clamp(0.0, 15.0)).fold(15.0, f64::min) / 15.0;
+            (rod > 0.5 && rough.support > 0.5).then_some((rod + rough.support, guess))
+        })
+        .collect();
+    let best = judged.into_iter().reduce(|a, b| if b.0 > a.0 { b } else { a });
+    let (_, guess) = best.ok_or(OutlineError::NothingFound { reason: "nothing in it looks like a round part with a thinner rod" })?;
+    let mut noted = from_clicks(picture, guess)?;
+    noted.notes.insert(
+        0,
+        Note::new(
+            "The part and its rod were found without a click; another thing in the picture may have been taken for them.",
+            "Look at the outline; if it is wrong, click where the rod enters the part, then the part's free end.",
+        ),
+    );
+    Ok(noted)
+}
+
+/// Reduction that leaves about 160 px between rod entry and free end.
+fn factor(frame: AxisFrame) -> usize {
+    (frame.length_px / 160.0).floor().clamp(1.0, 64.0) as usize
 }
 
 /// The outline from a person's own trace: a polygon around the part, in px, in either direction, begun anywhere.
@@ -57,7 +91,7 @@ pub fn from_trace(picture: &Picture, clicks: Clicks, trace: &[[f64; 2]]) -> Resu
 fn from_clicks(picture: &Picture, clicks: Clicks) -> Result<Noted<Outline>, OutlineError> {
     let (width, height) = (picture.width_px(), picture.height_px());
     let frame = AxisFrame::new(clicks);
-    let light = Light::reduced(picture, (frame.length_px / 160.0).floor().clamp(1.0, 64.0) as usize);
+    let light = Light::reduced(picture, factor(frame));
     let (frame, lines) = rod_of(picture, frame)?;
     let rough = coarse(&light, [width as f64, height as f64], frame, lines);
     let line = line_of(&rough);

@@ -3,6 +3,7 @@
 //! Pixel coordinates are continuous: (0, 0) is the corner of the first pixel, its centre is (0.5, 0.5).
 
 mod find;
+mod search;
 mod refine;
 mod rodlines;
 mod coarse;
