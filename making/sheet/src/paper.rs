@@ -228,4 +228,6 @@ fn section_page(section: &Figure) -> Page {
 }
 
 #[cfg(test)]
+mod made_tests;
+#[cfg(test)]
 mod tests;

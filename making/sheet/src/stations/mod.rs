@@ -9,6 +9,7 @@ mod pot;
 mod profile;
 mod run;
 mod sizes;
+mod vat;
 
 pub use body::body;
 pub use check::check;

@@ -39,5 +39,6 @@ pub fn run(sheet: &JobSheet) -> Station {
     if !run.basis.is_empty() {
         station.blocks.push(Block::Words(crate::words::sentence(&bounded(&run.basis, LONGEST))));
     }
+    station.blocks.extend(sheet.result.vat.as_ref().map_or(Vec::new(), super::vat::vat));
     station
 }
