@@ -90,7 +90,7 @@ fn grams_come_nearer_than_drops() {
     let by_grams = Goal { amounts: Amounts::Grams { step_g: 0.001, sigma_g: 0.001 }, ..by_drops.clone() };
     let (drops, grams) = (recipes(&model, &by_drops).expect("fair").value, recipes(&model, &by_grams).expect("fair").value);
     assert!(grams[0].de00 < 0.1 && grams[0].de00 < drops[0].de00, "{:?} {:?}", grams[0], drops[0]);
-    for (_, g) in &grams[0].grams {
+    for g in grams[0].grams.values() {
         assert!((g / 0.001 - (g / 0.001).round()).abs() < 1e-9, "whole steps of the balance");
     }
 }

@@ -51,19 +51,29 @@ pub fn next_chip(model: &Model, goal: &Goal, found: &[Recipe]) -> Result<Noted<O
     let Some(centre) = promising(model, &aim, &task, &optima).cloned() else { return plain(None) };
     let unseen =
         |i: usize| !bench.chips.iter().any(|chip| bench.mix(chip).is_ok_and(|m| m.ml[i] > 0.0)) && bench.colourants[i].shelf.is_none();
-    // Only bottles that the most promising mix needs: the others may stay closed.
-    if let Some(i) = centre.used.iter().copied().find(|&i| centre.units[i] > 0.0 && unseen(i)) {
+    // Only bottles that a promising mix needs are opened; the others may stay closed.
+    let opens = |o: &Optimum| o.used.iter().copied().find(|&i| o.units[i] > 0.0 && unseen(i));
+    if let Some(i) = opens(&centre) {
         return plain(Some(first_of(model, goal, &centre, i)));
     }
     let Some(best) = found.first() else { return plain(None) };
     if best.odds.chance >= ENOUGH {
         return plain(None);
     }
-    let Some(found) = most_telling(model, goal, &aim, &centre)? else { return plain(None) };
+    // What may still come of the bottles that no chip has seen yet.
+    let others: Vec<Optimum> = optima.iter().filter(|o| opens(o).is_some()).cloned().collect();
+    let other = promising(model, &aim, &task, &others).and_then(|o| opens(o).map(|i| first_of(model, goal, o, i)));
+    if centre.miss > 0.5 * goal.tolerance_de00 && other.is_some() {
+        return plain(other);
+    }
+    let Some(found) = most_telling(model, goal, &aim, &centre)? else { return plain(other) };
     let after = aim.odds(&found.after, goal.tolerance_de00).de00_95;
     let now = best.odds.de00_95;
     if after > (1.0 - WORTH) * now {
-        return Ok(Noted { value: None, notes: vec![floor(model, goal, &aim, best.de00, now)] });
+        return Ok(match other {
+            Some(_) => Noted { value: other, notes: vec![] },
+            None => Noted { value: None, notes: vec![floor(model, goal, &aim, best.de00, now)] },
+        });
     }
     plain(Some(found.chip))
 }

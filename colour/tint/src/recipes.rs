@@ -100,13 +100,14 @@ impl Question<'_> {
         let mut proven = !hopeless;
         let mut by_count: Vec<Vec<Held>> = vec![];
         let mut best = nearest;
+        let mut shared = Shared::new(INFINITE);
         for count in 1..=self.goal.most_colourants.min(self.task.limits.most.len()) {
             let of_count = |h: &&Held| h.units.iter().filter(|n| **n > 0).count() == count;
             let mut known: Vec<Held> = rough.iter().filter(of_count).take(KEEP).cloned().collect();
             let own = known.first().map_or(f64::INFINITY, |h| h.score);
             // With fewer colourants a mix is worth telling if nearly as near; with more, only if nearer than all before.
             let reach = own.min(if count < best_count { nearly } else { best });
-            let shared = Shared::new((reach.min(INFINITE) - slack).max(0.0));
+            shared = shared.with_radius((reach.min(INFINITE) - slack).max(0.0));
             // One set after the other, so that the work, and with it the answer of a search cut short, is the same on every run.
             if !hopeless {
                 let sets = optima.iter().filter(|o| o.used.len() == count);
@@ -225,6 +226,6 @@ impl Question<'_> {
 /// In grams the best is proven to this much CIEDE2000: a tenth of what the best instruments repeat to.
 const GRAM_GAP: f64 = 0.01;
 /// In tolerances, at least in CIEDE2000.
-const TOO_VAGUE: f64 = 4.0;
+const TOO_VAGUE: f64 = 2.5;
 /// No CIEDE2000 is larger.
 const INFINITE: f64 = 1e3;

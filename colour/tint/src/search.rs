@@ -45,6 +45,11 @@ impl Shared {
         Shared { radius: Slot::new(radius.max(0.0)), nodes: Slot::new(0) }
     }
 
+    /// For the next part of the same question: the work goes on counting.
+    pub fn with_radius(self, radius: f64) -> Shared {
+        Shared { radius: Slot::new(radius.max(0.0)), ..self }
+    }
+
     pub fn radius(&self) -> f64 {
         self.radius.get()
     }
@@ -53,9 +58,9 @@ impl Shared {
         self.radius.set(self.radius.get().min(radius));
     }
 
-    /// Counts one cell; false when it was one too many.
-    fn goes_on(&self) -> bool {
-        self.nodes.set(self.nodes.get() + 1);
+    /// Counts so many cells; false when it was too much.
+    fn goes_on(&self, cells: usize) -> bool {
+        self.nodes.set(self.nodes.get() + cells);
         !self.exhausted()
     }
 
@@ -69,8 +74,10 @@ impl Shared {
     }
 }
 
-/// About a second on one core; beyond it the answer is given as not proven.
-const MOST_NODES: usize = 100_000;
+/// Under a second on one core; beyond it the answer is given as not proven.
+const MOST_NODES: usize = 80_000;
+/// Working out a doubt takes about as long as so many cells.
+const COST_OF_DOUBT: usize = 8;
 /// Covers rounding in scores and bounds (about 1e-13 of values up to 100).
 const MARGIN: f64 = 1e-9;
 /// A cell of so few mixes is looked at mix by mix: cheaper than another bound.
@@ -87,6 +94,8 @@ pub(crate) struct Doubts<'a> {
     /// First number of units of each group.
     edges: Vec<u32>,
     known: BTreeMap<[usize; MOST_USED], f64>,
+    /// Doubts worked out since last counted.
+    fresh: usize,
 }
 
 impl<'a> Doubts<'a> {
@@ -95,7 +104,7 @@ impl<'a> Doubts<'a> {
         while let Some(&last) = edges.last().filter(|last| **last <= most) {
             edges.push((last + 1).max((1.3 * f64::from(last)) as u32));
         }
-        Doubts { of, n, edges, known: BTreeMap::new() }
+        Doubts { of, n, edges, known: BTreeMap::new(), fresh: 0 }
     }
 
     fn group(&self, units: u32) -> usize {
@@ -121,6 +130,7 @@ impl<'a> Doubts<'a> {
         }
         let doubt = (self.of)(&middles).max(0.0);
         self.known.insert(groups, doubt);
+        self.fresh += 1;
         doubt
     }
 
@@ -158,7 +168,7 @@ pub(crate) fn search(lattice: &Lattice, limits: &Limits, doubts: &mut Doubts, ke
             each(&cell, n, &mut |units| take(lattice, limits, doubts, units, keep, &mut held, shared));
             continue;
         }
-        if !shared.goes_on() {
+        if !shared.goes_on(1 + COST_OF_DOUBT * std::mem::take(&mut doubts.fresh)) {
             break;
         }
         let doubt = doubts.of_cell(&cell);

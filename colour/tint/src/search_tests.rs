@@ -157,4 +157,5 @@ fn twelve_bottles_are_searched_through() {
         best.extend(search(&lattice, &limits, &mut Doubts::new(&|_| 0.0, 4, 40), 8, &shared));
     }
     assert!(!shared.exhausted(), "{} nodes", shared.nodes());
+    assert!(!best.is_empty() && shared.nodes() > 1000, "nothing was searched: {} nodes", shared.nodes());
 }
