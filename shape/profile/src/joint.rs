@@ -49,7 +49,7 @@ pub(crate) struct Given {
 impl Given {
     fn bias_sigmas_px(&self) -> [f64; BIASES] {
         let (part, rod) = (self.part_bias_sigma_px.max(1e-3), self.rod_bias_sigma_px.max(1e-3));
-        [part, part, rod, rod, rod, rod]
+        [part, part, rod, 0.4 * rod, rod, 0.4 * rod]
     }
 }
 
@@ -177,7 +177,7 @@ pub(crate) fn improve(task: &Task, mut state: State, loss: Loss, steps: usize) -
             continue;
         };
         let trial = moved(&state, &layout, &step, task.spacing_mm)?;
-        let (next, next_residuals, next_weights) = assemble(task, &trial, &layout, loss, &mut touches, taken % 4 == 0);
+        let (next, next_residuals, next_weights) = assemble(task, &trial, &layout, loss, &mut touches, true);
         if std::env::var("STEPS").is_ok() { eprintln!("  {taken}: {:.2} -> {:.2} lambda {lambda:.1e} f {:.1}", system.cost, next.cost, state.views[0].lens.focal_px); }
         if next.cost.is_finite() && next.cost < system.cost {
             let gained = system.cost - next.cost;
@@ -254,7 +254,7 @@ fn moved(state: &State, layout: &Layout, step: &DVector<f64>, spacing_mm: f64) -
     }
     for (r, run) in next.runs.iter_mut().enumerate() {
         let normals = normals(&state.runs[r]);
-        let most = 4.0 * spacing_mm;
+        let most = 1.5 * spacing_mm;
         for (i, node) in run.iter_mut().enumerate() {
             let h = step[layout.nodes_from[r] + i].clamp(-most, most);
             node[0] += h * normals[i][0];
@@ -512,10 +512,10 @@ fn add_smoothness(system: &mut System, task: &Task, state: &State, layout: &Layo
         }
         // A hair that keeps untouched nodes in place.
         for i in 0..run.len() {
-            system.add(0.0, &[(layout.nodes_from[r] + i, 1.0 / (30.0 * task.spacing_mm))], Loss::Square);
+            system.add(0.0, &[(layout.nodes_from[r] + i, 1.0 / (3.0 * task.spacing_mm))], Loss::Square);
         }
         for end in 0..2 {
-            system.add(0.0, &[(layout.ends_from + 2 * r + end, 1.0 / (3.0 * task.spacing_mm))], Loss::Square);
+            system.add(0.0, &[(layout.ends_from + 2 * r + end, 1.0 / (0.3 * task.spacing_mm))], Loss::Square);
         }
     }
 }
