@@ -420,7 +420,7 @@ test("long work is told, stopped and taken up again", async () => {
   const page = await open(server.address);
   await page.getByRole("status").filter({ hasText: "Working it out:" }).waitFor();
   await page.getByRole("button", { name: "Stop" }).click();
-  await page.getByText("Stopped: the sheet below is older").waitFor();
+  await page.getByText("Stopped before the first sheet was made").waitFor();
   await shot(page, "stopped-1440");
   await page.getByRole("button", { name: "Make it" }).click();
   await settled(page);

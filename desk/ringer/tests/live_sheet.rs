@@ -26,6 +26,19 @@ impl Open {
         Open { child, folder, port, key }
     }
 
+    /// A folder without a job.
+    fn empty(name: &str) -> Self {
+        let folder = std::env::temp_dir().join(format!("ringer-live-{name}-{}", std::process::id()));
+        let _ = std::fs::remove_dir_all(&folder);
+        std::fs::create_dir_all(&folder).expect("a folder");
+        let (child, port, key) = start(&folder);
+        Open { child, folder, port, key }
+    }
+
+    fn holds(&self) -> usize {
+        std::fs::read_dir(&self.folder).expect("a folder").count()
+    }
+
     /// Kills the server as a crash would, and starts it anew.
     fn restart(&mut self) {
         self.child.kill().expect("killed");
@@ -135,4 +148,66 @@ fn what_would_break_the_job_is_refused_with_words() {
     assert_eq!(open.document(), JOB);
     assert_eq!(open.with_key("POST", "/api/photo?file=a.jpg", &json!("no picture")).0, 422);
     assert!(!open.folder.join("photos").exists());
+}
+
+#[test]
+fn an_empty_folder_stays_empty_until_a_job_is_started_and_no_job_is_written_over() {
+    let open = Open::empty("start");
+    assert_eq!(open.ask("GET", &format!("/?key={}", open.key), &[], "").0, 200);
+    let (status, state) = open.with_key("GET", "/api/job", &Value::Null);
+    assert_eq!((status, &state["empty"], open.holds()), (200, &json!(true), 0));
+    assert_eq!(open.with_key("POST", "/api/start", &json!({ "title": "  " })).0, 422);
+    assert_eq!(open.with_key("POST", "/api/start", &json!({ "title": "Knob", "rod": "about a thumb" })).0, 422);
+    assert_eq!(open.with_key("POST", "/api/photo?file=a.jpg", &json!("no picture")).0, 422);
+    assert_eq!(open.ask("POST", "/api/start", &[], "{\"title\": \"Knob\"}").0, 401, "without the key");
+    assert_eq!(open.holds(), 0, "a refused start wrote something");
+    assert_eq!(open.with_key("POST", "/api/start", &json!({ "title": "Knob", "rod": "1/4 in" })).0, 200);
+    let document = open.document();
+    assert!(document.contains("title = \"Knob\"") && document.contains("value = \"1/4 in\""), "{document}");
+    assert_eq!(open.with_key("POST", "/api/start", &json!({ "demo": true })).0, 422);
+    assert_eq!(open.document(), document, "a job was written over");
+}
+
+/// Example sizes of the template must not pass for evidence: who gives no rod has none.
+#[test]
+fn a_job_started_without_a_rod_knows_no_size() {
+    let open = Open::empty("rodless");
+    let (status, state) = open.with_key("POST", "/api/start", &json!({ "title": "Knob" }));
+    assert_eq!(status, 200, "{state}");
+    assert!(state["document"]["known"].as_array().is_none_or(Vec::is_empty), "{}", open.document());
+}
+
+#[test]
+fn the_bench_view_is_off_without_lan() {
+    let open = Open::job("bench");
+    assert_eq!(open.with_key("GET", "/bench", &Value::Null).0, 404);
+    let (_, page) = open.ask("GET", &format!("/?key={}", open.key), &[], "");
+    assert!(!page.contains("Code that opens the bench view"));
+}
+
+#[test]
+fn what_the_page_has_is_not_sent_again() {
+    let open = Open::job("stamps");
+    // The sheet of this job is made in no time, but not in none.
+    let settled = || {
+        for _ in 0..50 {
+            let (_, state) = open.with_key("GET", "/api/job", &Value::Null);
+            if state["working"].is_null() {
+                return state;
+            }
+            std::thread::sleep(std::time::Duration::from_millis(100));
+        }
+        panic!("the sheet was never made");
+    };
+    let state = settled();
+    let pieces = state["pieces"].as_array().expect("pieces");
+    assert!(pieces.len() > 9 && pieces.iter().all(|piece| piece[2].is_string()), "{} pieces", pieces.len());
+    let known: serde_json::Map<String, Value> = pieces.iter().map(|piece| (piece[0].as_str().expect("a name").to_string(), piece[1].clone())).collect();
+    let (_, again) = open.with_key("POST", "/api/job", &json!({ "known": known }));
+    assert!(again["pieces"].as_array().expect("pieces").iter().all(|piece| piece[2].is_null()), "a piece that the page has was sent");
+    let edit = json!({ "base": JOB, "edits": [{ "path": ["title"], "value": "Other" }], "known": known });
+    let (_, changed) = open.with_key("POST", "/api/edit", &edit);
+    let sent: Vec<&str> = changed["pieces"].as_array().expect("pieces").iter().filter(|piece| piece[2].is_string()).filter_map(|piece| piece[0].as_str()).collect();
+    assert!(changed["working"].is_string() || sent.contains(&"masthead"), "{sent:?}");
+    assert!(!sent.contains(&"colour"), "{sent:?}");
 }
