@@ -14,6 +14,9 @@ use quantity::{Note, Noted};
 const LEAST_SIDE_PX: usize = 64;
 /// Least distance of the two clicks, px.
 const LEAST_CLICKS_PX: f64 = 16.0;
+/// A guess must show a rod this solid and a border that stands out this far, of 1: a card, a shadow or a rod taken for a part do not.
+const LEAST_ROD: f64 = 0.8;
+const LEAST_SUPPORT: f64 = 0.75;
 /// Fewest points of a trace, and of a found outline, that tell a shape.
 const LEAST_TRACE: usize = 8;
 /// Most points of an outline; beyond that neighbours tell nothing new.
@@ -45,7 +48,7 @@ fn from_nothing(picture: &Picture) -> Result<Noted<Outline>, OutlineError> {
             let rough = coarse(&light, size_px, frame, lines);
             // Evidence as in the choice of the rod's lines: both solid counts as much as a border that stands out all the way.
             let rod = lines.iter().map(|l| l.evidence.clamp(0.0, 15.0)).fold(15.0, f64::min) / 15.0;
-            (rod > 0.5 && rough.support > 0.5).then_some((rod + rough.support, guess))
+            (rod > LEAST_ROD && rough.support > LEAST_SUPPORT).then_some((rod + rough.support, guess))
         })
         .collect();
     let best = judged.into_iter().reduce(|a, b| if b.0 > a.0 { b } else { a });

@@ -209,8 +209,12 @@ impl Body {
         let places: Vec<[f64; 2]> = self.points.iter().map(|&p| axis.place(p)).collect();
         let (low, high) = places.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), p| (l.min(p[0]), h.max(p[0])));
         let count = (high - low).ceil().max(1.0) as usize;
-        let mut widths = vec![0.0f64; count];
-        places.iter().for_each(|p| widths[((p[0] - low) as usize).min(count - 1)] += 1.0);
+        let mut reach = vec![[f64::INFINITY, f64::NEG_INFINITY]; count];
+        for p in &places {
+            let [least, most] = &mut reach[((p[0] - low) as usize).min(count - 1)];
+            (*least, *most) = (least.min(p[1]), most.max(p[1]));
+        }
+        let widths: Vec<f64> = reach.iter().map(|[least, most]| (most - least + 1.0).max(0.0)).collect();
         let to_px = |t: f64| {
             let p = axis.point(t, 0.0);
             [(p[0] * scale_px).clamp(1.0, size_px[0] - 1.0), (p[1] * scale_px).clamp(1.0, size_px[1] - 1.0)]
@@ -223,22 +227,31 @@ impl Body {
     }
 }
 
-/// Where a body grows from its rod into its part: the first place past which it stays a third wider than it was on average. 0 (the rod itself is
-/// not seen) where it is wide from the start.
+/// Where a body grows from its rod into its part: the end of the longest stretch of even width (within an eighth) that begins near this end, if
+/// the body is wider past it. 0 (the rod itself is not seen) where there is none.
 fn entry(widths: &[f64]) -> Option<f64> {
-    let most = widths.iter().fold(0.0f64, |m, w| m.max(*w));
-    if widths.len() < 8 {
+    let n = widths.len();
+    if n < 12 {
         return None;
     }
-    let ahead = (widths.len() / 20).max(3);
-    let mut gathered = 0.0;
-    for k in 0..widths.len() - ahead {
-        gathered += widths[k];
-        let before = gathered / (k + 1) as f64;
-        let grows = widths[k + 1..=k + ahead].iter().all(|w| *w > 1.33 * before);
-        if k >= 4 && grows && before < 0.7 * most {
-            return Some(k as f64 + 1.0);
+    let mut best = (0, 0, 0.0);
+    // A frame cuts a rod off at a slant, and its own end may be broken: the stretch may begin a quarter in.
+    for start in 0..n / 4 {
+        let (mut end, mut sum) = (start, 0.0);
+        while end < n {
+            let mean = if end > start { sum / (end - start) as f64 } else { widths[end] };
+            if (widths[end] - mean).abs() > 0.125 * mean + 1.0 {
+                break;
+            }
+            sum += widths[end];
+            end += 1;
+        }
+        if end - start > best.1 - best.0 {
+            best = (start, end, sum / (end - start) as f64);
         }
     }
-    Some(0.0)
+    let (start, end, mean) = best;
+    let ahead = &widths[end.min(n)..(end + n / 8 + 1).min(n)];
+    let grows = ahead.iter().filter(|w| **w > 1.2 * mean).count() * 2 > ahead.len();
+    Some(if end - start >= n / 10 && end < n && grows { end as f64 } else { 0.0 })
 }
