@@ -19,8 +19,8 @@ pub struct ColourJudged {
     pub rule: String,
 }
 
-/// Points of equal chance on each axis; 7 cubed is fine enough to tell 95 from 94 of 100.
-const NODES: u32 = 7;
+/// Points of equal chance on each axis; 13 cubed tell chances to about 0.01 (proof/batch_second_opinion.py).
+const NODES: u32 = 13;
 
 /// Judges a colour reading of doubt `sigma` an axis against a greatest CIEDE2000 from `reference`.
 ///
@@ -35,7 +35,7 @@ pub fn judge_colour(lab: Lab, sigma: f64, reference: Lab, limit_de00: f64) -> Re
     }
     within("the doubt of a colour reading", sigma, 1e-6, 50.0, "above 0, at most 50")?;
     within("the limit of a colour", limit_de00, 0.01, 50.0, "a CIEDE2000 of 0.01 to 50")?;
-    let nodes: Vec<f64> = (0..NODES).map(|i| -std::f64::consts::SQRT_2 * erfc_inv((2.0 * f64::from(i) + 1.0) / f64::from(NODES))).collect();
+    let nodes = nodes();
     let inside = |offset: [f64; 3]| ciede2000(Lab { l: lab.l + sigma * offset[0], a: lab.a + sigma * offset[1], b: lab.b + sigma * offset[2] }, reference) <= limit_de00;
     let count = nodes.iter().flat_map(|x| nodes.iter().flat_map(|y| nodes.iter().map(|z| [*x, *y, *z]))).filter(|offset| inside(*offset)).count();
     let within = count as f64 / f64::from(NODES.pow(3));
@@ -46,4 +46,11 @@ pub fn judge_colour(lab: Lab, sigma: f64, reference: Lab, limit_de00: f64) -> Re
         within,
         rule: format!("CIEDE2000 of at most {limit_de00:.1}, accepted or refused only when that is right with at least 95 %; found {de00:.2}, doubt {sigma:.2} an axis"),
     })
+}
+
+/// Normal quantiles in the middle of equal chances, spread to a variance of 1, which they fall short of.
+fn nodes() -> Vec<f64> {
+    let raw: Vec<f64> = (0..NODES).map(|i| -std::f64::consts::SQRT_2 * erfc_inv((2.0 * f64::from(i) + 1.0) / f64::from(NODES))).collect();
+    let deviation = (raw.iter().map(|v| v * v).sum::<f64>() / f64::from(NODES)).sqrt();
+    raw.into_iter().map(|v| v / deviation).collect()
 }

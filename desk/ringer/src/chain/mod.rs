@@ -4,6 +4,8 @@
 
 mod bench;
 mod check_made;
+#[cfg(test)]
+mod check_tests;
 mod colour;
 mod evidence;
 mod files;

@@ -154,7 +154,7 @@ fn camera(evidence: &Evidence, photo: &PhotoEvidence) -> Camera {
     let (width_px, height_px) = (photo.photo.picture.width_px(), photo.photo.picture.height_px());
     let focal = focal_guesses(evidence, photo).into_iter().map(|(focal_px, sigma_px, odds, source)| FocalGuess { focal_px, sigma_px, odds, source }).collect();
     // A phone's or compact camera's picture is corrected to a few per cent at the corner; 0.02 at r = f is 1 % at the edge of a 50 mm frame.
-    Camera { width_px, height_px, focal, k1: (0.0, std::env::var("K1S").ok().and_then(|v| v.parse().ok()).unwrap_or(0.02)) }
+    Camera { width_px, height_px, focal, k1: (0.0, 0.006) }
 }
 
 /// The document's word, else what the camera wrote down.
