@@ -99,14 +99,15 @@ export class BodyView {
     this.#camera = new three.PerspectiveCamera(28, 1, 0.001, 1000);
     light.position.set(-2, 3, 2);
     this.#camera.add(light);
-    this.#scene.add(this.#camera, new three.HemisphereLight(0xffffff, 0x8a8378, 1.1));
+    const sky = new three.HemisphereLight(0xffffff, 0x8a8378, 1.1);
+    this.#scene.add(this.#camera, sky);
     this.#materials = [];
     const meshes = /** @type {any[]} */ ([]);
     loaded.scene.traverse((/** @type {any} */ node) => node.isMesh && meshes.push(node));
     for (const mesh of meshes) {
       const front = new three.MeshStandardMaterial({ color: colour, roughness: 0.55, metalness: 0 });
       // Seen through the cut, the inside of a solid is the back of its skin: drawn flat, it is the cut face.
-      const back = new three.MeshStandardMaterial({ color: CUT, emissive: CUT, emissiveIntensity: 0.55, roughness: 1, side: 1 });
+      const back = new three.MeshBasicMaterial({ color: CUT, side: three.BackSide });
       const inside = mesh.clone();
       mesh.material = front;
       inside.material = back;
@@ -123,9 +124,15 @@ export class BodyView {
     scaled.scale.setScalar(1 / radius);
     // The longest side is the axis; it lies across the picture.
     this.#axis = size.x >= size.y && size.x >= size.z ? "x" : size.y >= size.z ? "y" : "z";
+    sky.position.set(...this.#up());
     this.#scene.add(scaled);
     this.#applyCut();
     this.#draw();
+  }
+
+  /** Which way is up when the axis lies across the picture. @returns {[number, number, number]} */
+  #up() {
+    return this.#axis === "y" ? [1, 0, 0] : [0, 1, 0];
   }
 
   /** @param {{round: number, above: number, near: number}} seen */
@@ -149,7 +156,8 @@ export class BodyView {
     if (!this.#three) return;
     this.#renderer.localClippingEnabled = true;
     const cut = this.#cut.getAttribute("aria-pressed") === "true";
-    const plane = this.#axis === "y" ? new this.#three.Plane(new this.#three.Vector3(0, 0, -1), 0) : new this.#three.Plane(new this.#three.Vector3(0, -1, 0), 0);
+    // What lies above the axis is taken off.
+    const plane = new this.#three.Plane(new this.#three.Vector3(...this.#up().map((v) => -v)), 0);
     for (const material of this.#materials) material.clippingPlanes = cut ? [plane] : [];
   }
 
@@ -175,7 +183,7 @@ export class BodyView {
     const flat = [Math.cos(round) * Math.cos(above), Math.sin(above), Math.sin(round) * Math.cos(above)].map((v) => v * near);
     // Along the axis, up, to the side; whichever way the file has the axis.
     const places = this.#axis === "x" ? flat : this.#axis === "z" ? [flat[2], flat[1], flat[0]] : [flat[1], flat[0], flat[2]];
-    this.#camera.up.set(0, this.#axis === "y" ? 0 : 1, this.#axis === "y" ? 1 : 0);
+    this.#camera.up.set(...this.#up());
     this.#camera.position.set(places[0], places[1], places[2]);
     this.#camera.lookAt(0, 0, 0);
     this.#camera.updateProjectionMatrix();

@@ -17,15 +17,21 @@ const SVG = "http://www.w3.org/2000/svg";
 export function curves(found, view, shown) {
   const outline = found?.outline;
   if (!outline) return [];
-  const model = found.model;
+  const model = modelOf(found);
   const drawn = [];
   if (shown.likeness > 0 && model) drawn.push(...likeness(model, outline.axis, view, shown));
   for (const side of ["left", "right"]) drawn.push(line("band", band(outline[side], outline[`${side}_sigma_px`]), view, true));
   for (const [kind, places] of [["edge", outline.left], ["edge", outline.right], ["rod", outline.rod_left], ["rod", outline.rod_right], ["model", model?.left], ["model", model?.right]]) {
     if (places?.length > 1) drawn.push(line(kind, places, view, false));
   }
-  if (shown.misfit > 0 && model) for (const side of ["left", "right"]) drawn.push(...misfit(outline[side], model[side], view, shown.misfit));
+  if (shown.misfit > 0 && model) drawn.push(...misfit(outline.left, model.left, view, shown.misfit), ...misfit(outline.right, model.right, view, shown.misfit));
   return drawn;
+}
+
+/** The model thrown back into the photo, if the profile was fitted to it. @param {any} found @returns {{left: Pair[], right: Pair[]} | null} */
+export function modelOf(found) {
+  const model = found?.model;
+  return model?.left?.length > 1 && model?.right?.length > 1 ? model : null;
 }
 
 /** @param {string} kind @param {Pair[]} places @param {View} view @param {boolean} closed @returns {SVGElement} */
@@ -45,29 +51,37 @@ export function band(edge, sigmas) {
 
 /** Hairs from the edge to where the model would be if it missed by `times` as much. @param {Pair[]} edge @param {Pair[]} model @param {View} view @param {number} times */
 function misfit(edge, model, view, times) {
-  if (!edge?.length || !model?.length) return [];
-  const far = edge.map((at, n) => {
-    const [nx, ny] = normal(edge, n);
-    const off = offset(at, [nx, ny], model);
-    return /** @type {Pair} */ ([at[0] + times * off * nx, at[1] + times * off * ny]);
-  });
+  if (!edge?.length) return [];
+  const offsets = offsetsOf(edge, model);
+  const far = edge.map((at, n) => /** @type {Pair} */ ([at[0] + times * offsets[n][0], at[1] + times * offsets[n][1]]));
   const hairs = edge.map((at, n) => `M${points([at], view)}L${points([far[n]], view)}`).join("");
   return [made("path", { class: "hairs", d: hairs }), line("misfit", far, view, false)];
 }
 
-/** How far the model is from a place along its normal: that of the nearest of its points. @param {Pair} at @param {Pair} along @param {Pair[]} model */
-function offset(at, along, model) {
-  let best = Infinity;
-  let off = 0;
-  for (const place of model) {
-    const by = [place[0] - at[0], place[1] - at[1]];
-    const across = Math.abs(by[0] * along[1] - by[1] * along[0]);
-    if (across < best && Math.hypot(...by) < 40) {
-      best = across;
-      off = by[0] * along[0] + by[1] * along[1];
+/** Panning draws the same misfits many times. @type {WeakMap<Pair[], Pair[]>} */
+const known = new WeakMap();
+/** The model is farther from a stray point than this, px: the two do not belong together. */
+const FAR_PX = 12;
+
+/** From each place of the edge to the nearest place on the model. @param {Pair[]} edge @param {Pair[]} model @returns {Pair[]} */
+function offsetsOf(edge, model) {
+  const before = known.get(edge);
+  if (before) return before;
+  const offsets = edge.map((at) => {
+    let best = /** @type {Pair} */ ([0, 0]);
+    let least = FAR_PX;
+    for (let n = 1; n < model.length; n++) {
+      const [from, to] = [model[n - 1], model[n]];
+      const along = [to[0] - from[0], to[1] - from[1]];
+      const share = Math.min(1, Math.max(0, ((at[0] - from[0]) * along[0] + (at[1] - from[1]) * along[1]) / (along[0] ** 2 + along[1] ** 2 || 1)));
+      const by = /** @type {Pair} */ ([from[0] + share * along[0] - at[0], from[1] + share * along[1] - at[1]]);
+      const distance = Math.hypot(...by);
+      if (distance < least) [least, best] = [distance, by];
     }
-  }
-  return off;
+    return best;
+  });
+  known.set(edge, offsets);
+  return offsets;
 }
 
 /** The part in its colour, shaded across its axis so that it reads as round. @param {any} model @param {[Pair, Pair]} axis @param {View} view @param {Shown} shown */

@@ -6,7 +6,7 @@
 // Dragging the ground pans; wheel, two fingers, + and - zoom; a handle is dragged, or focused and moved with the arrow keys (1 px; 10 px with
 // Shift). Escape while dragging or placing leaves no trace. A finished move is one step of undo.
 
-import { curves, line, made } from "./curves.js";
+import { curves, line, made, modelOf } from "./curves.js";
 import { fitted, inside, panned, toPhoto, toScreen, zoomed } from "./mapping.js";
 import { marksOf, spot } from "./marks.js";
 import { element } from "./slips.js";
@@ -118,6 +118,9 @@ class PhotoTable {
   /** @type {ReturnType<typeof setTimeout> | undefined} */
   #keyTimer;
   #drawn = 0;
+  /** @type {HTMLInputElement[]} */
+  #sliderInputs = [];
+  #noModel = element("span", { class: "how" }, [""]);
 
   /** @param {Desk} desk @param {any} entry @param {() => void} still */
   constructor(desk, entry, still) {
@@ -157,6 +160,9 @@ class PhotoTable {
     if (!standing?.working) this.#coarse = null;
     this.#collect();
     this.#fillButtons();
+    // Without a profile that meets this photo there is nothing to lay over it.
+    for (const slider of this.#sliderInputs) slider.disabled = !modelOf(this.#found);
+    this.#noModel.textContent = this.#found && !modelOf(this.#found) ? "The part can be laid over once the profile is fitted to this photo." : "";
     this.#draw();
   }
 
@@ -194,6 +200,7 @@ class PhotoTable {
     const slider = (/** @type {string} */ words, /** @type {number} */ most, /** @type {number} */ step, /** @type {(value: number) => void} */ put) => {
       const input = /** @type {HTMLInputElement} */ (element("input", { type: "range", min: "0", max: String(most), step: String(step), value: "0" }, []));
       input.value = "0";
+      this.#sliderInputs.push(input);
       input.addEventListener("input", () => {
         put(Number(input.value));
         this.#draw();
@@ -203,6 +210,7 @@ class PhotoTable {
     return element("p", { class: "sliders" }, [
       slider("Lay the part over the photo", 1, 0.05, (value) => (this.#shown.likeness = value)),
       slider("Draw the misfit larger, up to 60 times", 60, 1, (value) => (this.#shown.misfit = value)),
+      this.#noModel,
     ]);
   }
 

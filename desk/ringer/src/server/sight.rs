@@ -28,8 +28,8 @@ struct Views {
 
 /// One is being worked on, another glanced at; a decoded photo may have 300 MB.
 const KEPT: usize = 2;
-/// Longest side of the small copy, px: an outline in it is found in a fifth of a second, good to a few pixels of the photo.
-const SMALL_SIDE_PX: usize = 360;
+/// Longest side of the small copy, px: small enough that its outline follows a hand, good to a hundredth of the part.
+const SMALL_SIDE_PX: usize = 240;
 
 impl Sight {
     fn of(&self, folder: &JobFolder, name: &str) -> Result<Arc<Views>, Trouble> {
