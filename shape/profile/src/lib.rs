@@ -8,20 +8,26 @@
 mod carve;
 mod chain;
 mod close;
+mod contours;
 mod error;
 mod features;
 mod fit;
+mod join;
 mod joint;
+mod known;
 mod lens;
+mod notes;
 mod pose;
 mod refit;
 mod segment;
 mod sight;
+mod single;
 mod sizes;
 mod trace;
 mod types;
 
 pub use error::ProfileError;
 pub use fit::fit;
+pub use join::fit_all;
 pub use refit::refit;
 pub use types::{Camera, FocalGuess, KnownKind, KnownSize, NamedSize, Pose, Profile, ProfilePoint, SizeKind, View};

@@ -31,6 +31,8 @@ pub(super) struct Shape {
 const ROD_SIGMA_SHARE: f64 = 0.0005;
 /// Standard uncertainty of a caliper reading on a part, mm (common practice for a 0.01 mm caliper, no source).
 const CALIPER_SIGMA_MM: f64 = 0.02;
+/// Lengths below this are taken for broken edges, not for sizes that were designed (common practice, no source).
+const SMALLEST_STEP_MM: f64 = 1.0;
 /// Distance between mesh and true surface where the document does not say, mm.
 const CHORD_MM: f64 = 0.005;
 
@@ -88,7 +90,7 @@ pub(super) fn work_out(evidence: &Evidence, sheet: &mut JobResult, memory: &mut 
 
 /// All views together; where that fails, the one view that says most by itself, and a note that says so.
 fn fitted(views: &[View], known: &[KnownSize]) -> Result<Noted<Profile>, String> {
-    let fit = |views: &[View]| survived("profile", || profile::fit(views, known).map_err(|e| e.to_string()));
+    let fit = |views: &[View]| survived("profile", || profile::fit_all(views, known).map_err(|e| e.to_string()));
     let together = fit(views);
     let Err(why) = &together else { return together };
     if views.len() < 2 {
@@ -276,7 +278,12 @@ fn to_size(index: usize, d: &profile::NamedSize) -> sizes::Measured {
         SizeKind::Length => sizes::Kind::Length,
         SizeKind::Position => sizes::Kind::Position,
     };
-    let role = if index < 2 { sizes::Role::Overall } else { sizes::Role::Feature };
+    let role = match index {
+        0 | 1 => sizes::Role::Overall,
+        // A step this small is the breaking of an edge: it seldom stands on a drawing.
+        _ if d.kind != SizeKind::Diameter && d.value_mm < SMALLEST_STEP_MM => sizes::Role::Doubtful,
+        _ => sizes::Role::Feature,
+    };
     sizes::Measured { name: d.name.clone(), kind, role, z_mm: d.z_mm, value_mm: d.value_mm }
 }
 
