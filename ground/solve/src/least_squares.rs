@@ -149,8 +149,14 @@ mod tests {
         let mut held = 0;
         for seed in 0..300 {
             let mut sampler = Sampler::new(seed);
-            let data = (0..40).map(|i| { let t = f64::from(i) * 0.1; (t, 2.5 * (-0.7 * t).exp() + 0.05 * sampler.normal()) }).collect();
-            let fit = levenberg_marquardt(&Decay { data, sigma: 0.05 }, DVector::from_vec(vec![1.0, 0.1]), Options::default()).expect("starts");
+            let data = (0..40)
+                .map(|i| {
+                    let t = f64::from(i) * 0.1;
+                    (t, 2.5 * (-0.7 * t).exp() + 0.05 * sampler.normal())
+                })
+                .collect();
+            let fit =
+                levenberg_marquardt(&Decay { data, sigma: 0.05 }, DVector::from_vec(vec![1.0, 0.1]), Options::default()).expect("starts");
             assert!(fit.converged);
             held += usize::from((fit.x[1] - 0.7).abs() <= 1.96 * fit.covariance[(1, 1)].sqrt());
         }

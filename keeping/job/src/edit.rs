@@ -75,7 +75,8 @@ pub fn apply(text: &str, edits: &[Edit]) -> Result<String, EditError> {
     if edits.len() > MOST_EDITS {
         return Err(EditError::BadValue { path: String::new(), why: "more than 1,000 changes at once" });
     }
-    let mut tree: DocumentMut = text.parse().map_err(|_| EditError::NoSuchPlace { path: String::new(), why: "the document on disk is no TOML" })?;
+    let mut tree: DocumentMut =
+        text.parse().map_err(|_| EditError::NoSuchPlace { path: String::new(), why: "the document on disk is no TOML" })?;
     for edit in edits {
         change(tree.as_item_mut(), edit)?;
     }
@@ -239,7 +240,11 @@ fn put(place: &mut Item, step: &Where, value: Value) -> Option<()> {
         }
         Where::Index(index) => {
             if let Some(array) = place.as_array_mut() {
-                if *index < array.len() { drop(array.replace(*index, value)) } else { array.push(value) }
+                if *index < array.len() {
+                    drop(array.replace(*index, value))
+                } else {
+                    array.push(value)
+                }
                 return Some(());
             }
             put_entry(place, Some(*index), value)
@@ -333,19 +338,31 @@ mod tests {
 
     #[test]
     fn tables_and_entries_are_made_where_they_are_missing() {
-        let changed = apply(TEXT, &[
-            edit(json!(["photo", {"name": "front"}, "axis"]), json!([[1.5, 2], [30, 40]])),
-            edit(json!(["run", "wanted"]), json!(24)),
-            edit(json!(["size", {"name": "greatest diameter"}, "choose"]), json!("7/8 in")),
-            edit(json!(["photo", {"name": "side"}]), json!({"name": "side", "file": "side.jpg"})),
-        ]).expect("applies");
+        let changed = apply(
+            TEXT,
+            &[
+                edit(json!(["photo", {"name": "front"}, "axis"]), json!([[1.5, 2], [30, 40]])),
+                edit(json!(["run", "wanted"]), json!(24)),
+                edit(json!(["size", {"name": "greatest diameter"}, "choose"]), json!("7/8 in")),
+                edit(json!(["photo", {"name": "side"}]), json!({"name": "side", "file": "side.jpg"})),
+            ],
+        )
+        .expect("applies");
         let document = read(&changed).expect("a document");
         assert_eq!(document.photo[0].axis, Some([[1.5, 2.0], [30.0, 40.0]]));
         assert_eq!(document.photo[1].name, "side");
         assert_eq!(document.run.map(|run| run.wanted), Some(24));
         assert_eq!(document.size[0].choose.as_ref().map(|size| size.written.as_str()), Some("7/8 in"));
         assert!(changed.contains("# the rod") && changed.contains("# a remark"));
-        let back = apply(&changed, &[edit(json!(["photo", {"name": "side"}]), json!(null)), edit(json!(["run"]), json!(null)), edit(json!(["none", "such"]), json!(null))]).expect("applies");
+        let back = apply(
+            &changed,
+            &[
+                edit(json!(["photo", {"name": "side"}]), json!(null)),
+                edit(json!(["run"]), json!(null)),
+                edit(json!(["none", "such"]), json!(null)),
+            ],
+        )
+        .expect("applies");
         assert_eq!(read(&back).expect("a document").photo.len(), 1);
     }
 

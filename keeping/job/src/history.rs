@@ -5,8 +5,8 @@
 //! is nothing to undo, and the document stays.
 
 use crate::problem::JobError;
-use crate::store::{JobFolder, RealDisk, disk_error, read_at_most, save_atomically};
 use crate::read::MAX_DOCUMENT_BYTES;
+use crate::store::{JobFolder, RealDisk, disk_error, read_at_most, save_atomically};
 use std::fs;
 use std::path::PathBuf;
 
@@ -117,7 +117,8 @@ impl History {
             Err(e) if e.kind() == std::io::ErrorKind::NotFound => return Ok(Vec::new()),
             Err(e) => return Err(disk_error(&root, "reading the history", "check your rights to the folder", e)),
         };
-        let mut numbers: Vec<u32> = entries.filter_map(|entry| entry.ok()?.file_name().to_str()?.strip_suffix(".toml")?.parse().ok()).collect();
+        let mut numbers: Vec<u32> =
+            entries.filter_map(|entry| entry.ok()?.file_name().to_str()?.strip_suffix(".toml")?.parse().ok()).collect();
         numbers.sort_unstable();
         Ok(numbers)
     }
@@ -132,7 +133,8 @@ impl History {
     }
 
     fn save(&self, path: &std::path::Path, text: &str) -> Result<(), JobError> {
-        save_atomically(&mut RealDisk, path, text.as_bytes()).map_err(|e| disk_error(path, "saving", "free some space and try again; the document is untouched", e))
+        save_atomically(&mut RealDisk, path, text.as_bytes())
+            .map_err(|e| disk_error(path, "saving", "free some space and try again; the document is untouched", e))
     }
 
     fn root(&self) -> PathBuf {

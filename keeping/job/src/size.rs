@@ -36,7 +36,11 @@ impl de::Visitor<'_> for SizeReader {
     }
 
     fn visit_f64<E: de::Error>(self, value: f64) -> Result<Size, E> {
-        if value.is_finite() { Ok(Size::from_mm(value)) } else { Err(E::custom(format!("`{value}` is no finite length; give a plain number of millimetres"))) }
+        if value.is_finite() {
+            Ok(Size::from_mm(value))
+        } else {
+            Err(E::custom(format!("`{value}` is no finite length; give a plain number of millimetres")))
+        }
     }
 
     fn visit_i64<E: de::Error>(self, value: i64) -> Result<Size, E> {

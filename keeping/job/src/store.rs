@@ -58,7 +58,11 @@ pub fn save_atomically(disk: &mut impl Disk, path: &Path, bytes: &[u8]) -> io::R
     beside.push(format!(".{}.tmp", std::process::id()));
     let beside = PathBuf::from(beside);
     let written = disk.write_flushed(&beside, bytes).and_then(|()| {
-        if disk.length(&beside)? == bytes.len() as u64 { Ok(()) } else { Err(io::Error::new(io::ErrorKind::WriteZero, "the file came out shorter than written")) }
+        if disk.length(&beside)? == bytes.len() as u64 {
+            Ok(())
+        } else {
+            Err(io::Error::new(io::ErrorKind::WriteZero, "the file came out shorter than written"))
+        }
     });
     if let Err(error) = written.and_then(|()| disk.rename(&beside, path)) {
         // What is left beside is rubbish; failing to remove it must not hide why saving failed.
@@ -101,7 +105,12 @@ impl JobFolder {
             let path = folder.join(name);
             if path.exists() {
                 let source = io::Error::new(io::ErrorKind::AlreadyExists, "a photo of this name is here already");
-                return Err(disk_error(&path, "laying in a photo", "photos are evidence and are never written over; use another folder", source));
+                return Err(disk_error(
+                    &path,
+                    "laying in a photo",
+                    "photos are evidence and are never written over; use another folder",
+                    source,
+                ));
             }
             self.save(&path, bytes)?;
         }
@@ -117,7 +126,9 @@ impl JobFolder {
         let folder = self.root.join("photos");
         fs::create_dir_all(&folder).map_err(|e| disk_error(&folder, "making the folder", "check the disk and your rights to it", e))?;
         let (stem, ending) = clean_name(file);
-        let name = (1..).map(|n| if n == 1 { format!("{stem}.{ending}") } else { format!("{stem}-{n}.{ending}") }).find(|name| !folder.join(name).exists());
+        let name = (1..)
+            .map(|n| if n == 1 { format!("{stem}.{ending}") } else { format!("{stem}-{n}.{ending}") })
+            .find(|name| !folder.join(name).exists());
         let name = name.unwrap_or_else(|| format!("{stem}.{ending}"));
         self.save(&folder.join(&name), bytes)?;
         Ok(name)
@@ -138,10 +149,17 @@ impl JobFolder {
     /// [`JobError::Disk`] where it can't be read; [`JobError::Document`] where it is no text.
     pub fn document_text(&self) -> Result<String, JobError> {
         let path = self.root.join("job.toml");
-        let bytes = read_at_most(&path, MAX_DOCUMENT_BYTES as u64 + 1)
-            .map_err(|e| disk_error(&path, "reading the job document", "is this a job folder? `ringer new DIR --photo FILE` starts one", e))?;
+        let bytes = read_at_most(&path, MAX_DOCUMENT_BYTES as u64 + 1).map_err(|e| {
+            disk_error(&path, "reading the job document", "is this a job folder? `ringer new DIR --photo FILE` starts one", e)
+        })?;
         String::from_utf8(bytes).map_err(|_| {
-            JobError::Document(vec![Problem { file: "job.toml".into(), place: None, key: String::new(), text: "the document is no UTF-8 text".into(), way_out: "save it as plain UTF-8".into() }])
+            JobError::Document(vec![Problem {
+                file: "job.toml".into(),
+                place: None,
+                key: String::new(),
+                text: "the document is no UTF-8 text".into(),
+                way_out: "save it as plain UTF-8".into(),
+            }])
         })
     }
 
@@ -159,9 +177,12 @@ impl JobFolder {
     /// # Errors
     /// A [`Problem`] with the file's name and the way out.
     pub fn evidence(&self, file: &str, limit: u64) -> Result<Vec<u8>, Problem> {
-        let problem = |text: String, way_out: &str| Problem { file: file.into(), place: None, key: String::new(), text, way_out: way_out.into() };
+        let problem =
+            |text: String, way_out: &str| Problem { file: file.into(), place: None, key: String::new(), text, way_out: way_out.into() };
         let path = self.root.join(file);
-        let real = path.canonicalize().map_err(|e| problem(format!("the file can't be opened: {e}"), "copy it into the job folder, or correct `file` in job.toml"))?;
+        let real = path
+            .canonicalize()
+            .map_err(|e| problem(format!("the file can't be opened: {e}"), "copy it into the job folder, or correct `file` in job.toml"))?;
         let root = self.root.canonicalize().map_err(|e| problem(format!("the job folder can't be opened: {e}"), "check the path"))?;
         if !real.starts_with(&root) {
             return Err(problem("the file lies outside the job folder".into(), "copy it into the folder: a job carries its evidence"));
@@ -169,7 +190,8 @@ impl JobFolder {
         if !real.is_file() {
             return Err(problem("this is no file".into(), "name a picture file"));
         }
-        read_at_most(&real, limit.saturating_add(1)).map_err(|e| problem(format!("the file can't be read: {e}"), "check the disk and your rights to it"))
+        read_at_most(&real, limit.saturating_add(1))
+            .map_err(|e| problem(format!("the file can't be read: {e}"), "check the disk and your rights to it"))
     }
 
     /// Length and time of change of a file that the document names: the same stamp, the same bytes (to the disk's resolution of time).
@@ -196,13 +218,16 @@ impl JobFolder {
     pub fn clear_out(&self, name: &str) -> Result<(), JobError> {
         let path = self.root.join("out").join(name);
         match fs::remove_file(&path) {
-            Err(e) if e.kind() != io::ErrorKind::NotFound => Err(disk_error(&path, "removing an old result", "check your rights to the folder", e)),
+            Err(e) if e.kind() != io::ErrorKind::NotFound => {
+                Err(disk_error(&path, "removing an old result", "check your rights to the folder", e))
+            }
             _ => Ok(()),
         }
     }
 
     fn save(&self, path: &Path, bytes: &[u8]) -> Result<(), JobError> {
-        save_atomically(&mut RealDisk, path, bytes).map_err(|e| disk_error(path, "saving", "free some space and try again; what was there before is untouched", e))
+        save_atomically(&mut RealDisk, path, bytes)
+            .map_err(|e| disk_error(path, "saving", "free some space and try again; what was there before is untouched", e))
     }
 }
 
@@ -210,7 +235,9 @@ impl JobFolder {
 fn clean_name(file: &str) -> (String, String) {
     let last = file.rsplit(['/', '\\']).next().unwrap_or("");
     let (stem, ending) = last.rsplit_once('.').unwrap_or((last, "jpg"));
-    let plain = |text: &str, most: usize| text.chars().map(|c| if c.is_alphanumeric() || c == '-' || c == '_' { c } else { '-' }).take(most).collect::<String>();
+    let plain = |text: &str, most: usize| {
+        text.chars().map(|c| if c.is_alphanumeric() || c == '-' || c == '_' { c } else { '-' }).take(most).collect::<String>()
+    };
     let (stem, ending) = (plain(stem, 60), plain(ending, 5));
     (if stem.is_empty() { "photo".into() } else { stem }, if ending.is_empty() { "jpg".into() } else { ending })
 }

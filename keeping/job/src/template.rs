@@ -7,7 +7,11 @@ use std::collections::BTreeSet;
 pub fn new_document(title: &str, photos: &[(String, String)]) -> String {
     let mut text = format!("format = {}\ntitle = {}\n{HOW_KNOWN}", quoted(FORMAT), quoted(title));
     for (name, file) in photos {
-        text.push_str(&format!("\n[[photo]]\nname = {}\nfile = {}\nshaft = \"shaft\"\n{HOW_AXIS}", quoted(name), quoted(&format!("photos/{file}"))));
+        text.push_str(&format!(
+            "\n[[photo]]\nname = {}\nfile = {}\nshaft = \"shaft\"\n{HOW_AXIS}",
+            quoted(name),
+            quoted(&format!("photos/{file}"))
+        ));
     }
     if photos.is_empty() {
         text.push_str(HOW_PHOTO);

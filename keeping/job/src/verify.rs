@@ -45,7 +45,11 @@ impl Check {
                 self.not_negative_size(at("sigma"), sigma);
             }
             if known.of == Some(KnownOf::Diameter) && known.at.is_none() {
-                self.say(at("of"), "a diameter needs the place where it was taken", "add `at = \"4 mm\"`: its distance from the end where the rod enters");
+                self.say(
+                    at("of"),
+                    "a diameter needs the place where it was taken",
+                    "add `at = \"4 mm\"`: its distance from the end where the rod enters",
+                );
             }
         }
     }
@@ -57,15 +61,25 @@ impl Check {
             self.file(at("file"), &photo.file);
             if let Some(shaft) = &photo.shaft {
                 match document.known.iter().find(|known| &known.name == shaft) {
-                    None => self.say(at("shaft"), format!("no [[known]] size is named `{shaft}`{}", listed(document.known.iter().map(|k| &k.name))), "name one of the known sizes, or add it"),
-                    Some(known) if !matches!(known.of, None | Some(KnownOf::Rod)) => self.say(at("shaft"), format!("`{shaft}` is a size of the part, not of a rod"), "name the rod's known diameter"),
+                    None => self.say(
+                        at("shaft"),
+                        format!("no [[known]] size is named `{shaft}`{}", listed(document.known.iter().map(|k| &k.name))),
+                        "name one of the known sizes, or add it",
+                    ),
+                    Some(known) if !matches!(known.of, None | Some(KnownOf::Rod)) => {
+                        self.say(at("shaft"), format!("`{shaft}` is a size of the part, not of a rod"), "name the rod's known diameter")
+                    }
                     Some(_) => {}
                 }
             }
             if let Some(axis) = &photo.axis {
                 self.pixels(at("axis"), axis, 2);
                 if (axis[0][0] - axis[1][0]).hypot(axis[0][1] - axis[1][1]) < 2.0 {
-                    self.say(at("axis"), "the two clicks are at the same place", "give where the rod enters the part, then the part's free end");
+                    self.say(
+                        at("axis"),
+                        "the two clicks are at the same place",
+                        "give where the rod enters the part, then the part's free end",
+                    );
                 }
             }
             if let Some(outline) = &photo.outline {
@@ -79,7 +93,13 @@ impl Check {
             }
             if let Some(neutral) = &photo.neutral {
                 self.pixels(vec![Key("photo"), Index(i), Key("neutral"), Key("polygon")], &neutral.polygon, 3);
-                self.range(vec![Key("photo"), Index(i), Key("neutral"), Key("reflectance")], neutral.reflectance, 0.01, 1.0, "reflectance (18 % is 0.18)");
+                self.range(
+                    vec![Key("photo"), Index(i), Key("neutral"), Key("reflectance")],
+                    neutral.reflectance,
+                    0.01,
+                    1.0,
+                    "reflectance (18 % is 0.18)",
+                );
             }
             for (j, patch) in photo.patch.iter().enumerate() {
                 let at = |key| vec![Key("photo"), Index(i), Key("patch"), Index(j), Key(key)];
@@ -111,7 +131,13 @@ impl Check {
         let Some(original) = &document.original else { return };
         if let Some([low, high]) = original.shrinkage_percent {
             self.range(vec![Key("original"), Key("shrinkage_percent"), Index(0)], low, 0.0, 19.0, "percent of shrinkage");
-            self.range(vec![Key("original"), Key("shrinkage_percent"), Index(1)], high, low.max(0.0), 19.0, "percent of shrinkage, the greater second,");
+            self.range(
+                vec![Key("original"), Key("shrinkage_percent"), Index(1)],
+                high,
+                low.max(0.0),
+                19.0,
+                "percent of shrinkage, the greater second,",
+            );
         }
         if let Some(draft) = original.draft_deg {
             self.range(vec![Key("original"), Key("draft_deg")], draft, 0.0, 19.0, "degrees of draft per side");
@@ -125,12 +151,20 @@ impl Check {
         }
         if let Some(allowance) = &body.allowance {
             if !(-1.0..=2.0).contains(&allowance.mm) {
-                self.say(vec![Key("body"), Key("allowance")], format!("{} mm is no allowance of a fit; -1 to 2 mm was expected", allowance.mm), "it is added to the shaft's diameter: 0.1 mm slides in a printed bore");
+                self.say(
+                    vec![Key("body"), Key("allowance")],
+                    format!("{} mm is no allowance of a fit; -1 to 2 mm was expected", allowance.mm),
+                    "it is added to the shaft's diameter: 0.1 mm slides in a printed bore",
+                );
             }
         }
         if let Some(chord) = &body.chord {
             if !(0.0005..=1.0).contains(&chord.mm) {
-                self.say(vec![Key("body"), Key("chord")], format!("{} mm is out of range; 0.0005 to 1 mm was expected", chord.mm), "0.005 mm is finer than any printer shows");
+                self.say(
+                    vec![Key("body"), Key("chord")],
+                    format!("{} mm is out of range; 0.0005 to 1 mm was expected", chord.mm),
+                    "0.005 mm is finer than any printer shows",
+                );
             }
         }
     }
@@ -160,7 +194,11 @@ impl Check {
     fn colourants(&mut self, document: &Document) {
         self.names(&document.colourant, "colourant", |colourant| &colourant.name);
         if document.colourant.len() > 12 {
-            self.say(vec![Key("colourant"), Index(12)], format!("{} colourants are given; at most 12 can be searched", document.colourant.len()), "leave out those that can't matter for this colour");
+            self.say(
+                vec![Key("colourant"), Index(12)],
+                format!("{} colourants are given; at most 12 can be searched", document.colourant.len()),
+                "leave out those that can't matter for this colour",
+            );
         }
         for (i, colourant) in document.colourant.iter().enumerate() {
             let at = |key| vec![Key("colourant"), Index(i), Key(key)];
@@ -185,14 +223,26 @@ impl Check {
             for (name, drops) in &sample.drops {
                 let path = vec![Key("sample"), Index(i), Key("drops"), Step::Name(name.clone())];
                 if !document.colourant.iter().any(|colourant| &colourant.name == name) {
-                    self.say(path, format!("no [[colourant]] is named `{name}`{}", listed(document.colourant.iter().map(|c| &c.name))), "name one of them, or add it");
+                    self.say(
+                        path,
+                        format!("no [[colourant]] is named `{name}`{}", listed(document.colourant.iter().map(|c| &c.name))),
+                        "name one of them, or add it",
+                    );
                 } else if *drops > 100_000 {
-                    self.say(path, format!("{drops} drops were given; at most 100,000 are read"), "is a decimal point missing in the volume?");
+                    self.say(
+                        path,
+                        format!("{drops} drops were given; at most 100,000 are read"),
+                        "is a decimal point missing in the volume?",
+                    );
                 }
             }
             let given = [sample.lab.is_some(), sample.spectrum.is_some(), sample.region.is_some()].iter().filter(|given| **given).count();
             if given != 1 {
-                self.say(vec![Key("sample"), Index(i)], format!("{given} readings are given; one of `lab`, `spectrum`, `region` was expected"), "give the chip's colour one way");
+                self.say(
+                    vec![Key("sample"), Index(i)],
+                    format!("{given} readings are given; one of `lab`, `spectrum`, `region` was expected"),
+                    "give the chip's colour one way",
+                );
             }
             if let Some(lab) = &sample.lab {
                 self.lab(at("lab"), lab);
@@ -203,8 +253,16 @@ impl Check {
             if let Some(region) = &sample.region {
                 self.pixels(vec![Key("sample"), Index(i), Key("region"), Key("polygon")], &region.polygon, 3);
                 match document.photo.iter().find(|photo| photo.name == region.photo) {
-                    None => self.say(vec![Key("sample"), Index(i), Key("region"), Key("photo")], format!("no [[photo]] is named `{}`", region.photo), "name one of the photos"),
-                    Some(photo) if photo.neutral.is_none() => self.say(vec![Key("sample"), Index(i), Key("region"), Key("photo")], format!("photo `{}` has no `neutral` patch", region.photo), "mark the grey card that lies beside the chips"),
+                    None => self.say(
+                        vec![Key("sample"), Index(i), Key("region"), Key("photo")],
+                        format!("no [[photo]] is named `{}`", region.photo),
+                        "name one of the photos",
+                    ),
+                    Some(photo) if photo.neutral.is_none() => self.say(
+                        vec![Key("sample"), Index(i), Key("region"), Key("photo")],
+                        format!("photo `{}` has no `neutral` patch", region.photo),
+                        "mark the grey card that lies beside the chips",
+                    ),
                     Some(_) => {}
                 }
             }
@@ -217,21 +275,36 @@ impl Check {
         let at = |key| vec![Key("target"), Key(key)];
         let ways = [target.lab.is_some(), target.from.is_some(), target.age.is_some()].iter().filter(|given| **given).count();
         if ways != 1 {
-            self.say(vec![Key("target")], format!("{ways} colours are wanted; one of `lab`, `from`, `age` was expected"), "say once which colour is wanted");
+            self.say(
+                vec![Key("target")],
+                format!("{ways} colours are wanted; one of `lab`, `from`, `age` was expected"),
+                "say once which colour is wanted",
+            );
         }
         if let Some(lab) = &target.lab {
             self.lab(at("lab"), lab);
         }
         if let Some(from) = &target.from {
-            let known = from == "photo" || document.photo.iter().any(|photo| &photo.name == from) || document.reading.iter().any(|reading| &reading.name == from);
+            let known = from == "photo"
+                || document.photo.iter().any(|photo| &photo.name == from)
+                || document.reading.iter().any(|reading| &reading.name == from);
             if !known {
-                self.say(at("from"), format!("`{from}` is neither a photo nor a reading of this job"), "write \"photo\", a photo's name, or the name of a [[reading]]");
+                self.say(
+                    at("from"),
+                    format!("`{from}` is neither a photo nor a reading of this job"),
+                    "write \"photo\", a photo's name, or the name of a [[reading]]",
+                );
             }
         }
         if let Some(age) = &target.age {
             for (key, name) in [("new", &age.new), ("now", &age.now)] {
-                if !document.reading.iter().any(|reading| &reading.name == name) && !document.photo.iter().any(|photo| &photo.name == name) {
-                    self.say(vec![Key("target"), Key("age"), Key(key)], format!("`{name}` is neither a photo nor a reading of this job"), "name a photo or a [[reading]]");
+                if !document.reading.iter().any(|reading| &reading.name == name) && !document.photo.iter().any(|photo| &photo.name == name)
+                {
+                    self.say(
+                        vec![Key("target"), Key("age"), Key(key)],
+                        format!("`{name}` is neither a photo nor a reading of this job"),
+                        "name a photo or a [[reading]]",
+                    );
                 }
             }
             self.range(vec![Key("target"), Key("age"), Key("share")], age.share, 0.0, 1.0, "share of the way from new to now");
@@ -259,7 +332,9 @@ impl Check {
             self.range(vec![Key("run"), Key("plate"), Key("gap_mm")], plate.gap_mm, 0.0, 500.0, "mm of gap");
         }
         match (run.made, run.good) {
-            (Some(made), Some(good)) if good > made => self.say(at("good"), format!("{good} good of {made} made can't be"), "good parts are counted among those made"),
+            (Some(made), Some(good)) if good > made => {
+                self.say(at("good"), format!("{good} good of {made} made can't be"), "good parts are counted among those made")
+            }
             (Some(_), None) => self.say(at("made"), "how many of them were good is missing", "add `good`"),
             (None, Some(_)) => self.say(at("good"), "how many were made is missing", "add `made`"),
             _ => {}
@@ -278,14 +353,21 @@ impl Check {
             }
         }
         if let Some(time) = &run.load_time {
-            for (key, value, low, high, what) in
-                [("layer_mm", time.layer_mm, 0.001, 10.0, "mm of layer"), ("layer_s", time.layer_s, 0.0, 1e5, "seconds a layer"), ("handling_min", time.handling_min, 0.0, 1e5, "minutes of handling")]
-            {
+            for (key, value, low, high, what) in [
+                ("layer_mm", time.layer_mm, 0.001, 10.0, "mm of layer"),
+                ("layer_s", time.layer_s, 0.0, 1e5, "seconds a layer"),
+                ("handling_min", time.handling_min, 0.0, 1e5, "minutes of handling"),
+            ] {
                 self.range(vec![Key("run"), Key("load_time"), Key(key)], value, low, high, what);
             }
         }
         if let Some(prices) = &run.prices {
-            for (key, value) in [("resin_per_ml", prices.resin_per_ml), ("bench_per_hour", prices.bench_per_hour), ("per_load", prices.per_load), ("per_start", prices.per_start)] {
+            for (key, value) in [
+                ("resin_per_ml", prices.resin_per_ml),
+                ("bench_per_hour", prices.bench_per_hour),
+                ("per_load", prices.per_load),
+                ("per_start", prices.per_start),
+            ] {
                 self.range(vec![Key("run"), Key("prices"), Key(key)], value, 0.0, 1e9, "of one currency");
             }
         }
@@ -297,31 +379,53 @@ impl Check {
 
     fn names_by<T>(&mut self, items: &[T], table: &'static str, key: &'static str, name: impl Fn(&T) -> &String) {
         if items.len() > MOST_ITEMS {
-            self.say(vec![Key(table), Index(MOST_ITEMS)], format!("{} entries; at most {MOST_ITEMS} are read", items.len()), "split the job");
+            self.say(
+                vec![Key(table), Index(MOST_ITEMS)],
+                format!("{} entries; at most {MOST_ITEMS} are read", items.len()),
+                "split the job",
+            );
         }
         let mut first: BTreeMap<&str, usize> = BTreeMap::new();
         for (i, item) in items.iter().enumerate() {
             let name = name(item);
             if name.trim().is_empty() || name.chars().count() > 200 || name.chars().any(char::is_control) {
-                self.say(vec![Key(table), Index(i), Key(key)], format!("a {key} of 1 to 200 printable characters was expected"), "give it one");
+                self.say(
+                    vec![Key(table), Index(i), Key(key)],
+                    format!("a {key} of 1 to 200 printable characters was expected"),
+                    "give it one",
+                );
             }
             if let Some(before) = first.insert(name, i) {
-                self.say(vec![Key(table), Index(i), Key(key)], format!("the {key} `{name}` is taken by [[{table}]] number {}", before + 1), "give each its own name");
+                self.say(
+                    vec![Key(table), Index(i), Key(key)],
+                    format!("the {key} `{name}` is taken by [[{table}]] number {}", before + 1),
+                    "give each its own name",
+                );
             }
         }
     }
 
     /// A path inside the job folder: a document from elsewhere must not make us read the person's other files.
     fn file(&mut self, path: Vec<Step>, file: &str) {
-        let inside = std::path::Path::new(file).components().all(|part| matches!(part, std::path::Component::Normal(_) | std::path::Component::CurDir));
+        let inside = std::path::Path::new(file)
+            .components()
+            .all(|part| matches!(part, std::path::Component::Normal(_) | std::path::Component::CurDir));
         if file.trim().is_empty() || !inside || file.contains('\\') || file.contains('\0') {
-            self.say(path, format!("`{file}` is no path inside the job folder"), "copy the file into the folder, e.g. to photos/, and name it from there with / between folders");
+            self.say(
+                path,
+                format!("`{file}` is no path inside the job folder"),
+                "copy the file into the folder, e.g. to photos/, and name it from there with / between folders",
+            );
         }
     }
 
     fn pixels(&mut self, path: Vec<Step>, points: &[Pixel], least: usize) {
         if points.len() < least || points.len() > MOST_ITEMS {
-            self.say(path.clone(), format!("{} points were given; {least} to {MOST_ITEMS} were expected", points.len()), "each point is [x, y] in pixels");
+            self.say(
+                path.clone(),
+                format!("{} points were given; {least} to {MOST_ITEMS} were expected", points.len()),
+                "each point is [x, y] in pixels",
+            );
         }
         if let Some(i) = points.iter().position(|p| !p.iter().all(|v| v.is_finite() && v.abs() < 1e6)) {
             let path = path.into_iter().chain([Index(i)]).collect();
@@ -332,7 +436,11 @@ impl Check {
     fn lab(&mut self, path: Vec<Step>, lab: &[f64; 3]) {
         let sane = lab.iter().all(|v| v.is_finite()) && (-1.0..=110.0).contains(&lab[0]) && lab[1].abs() <= 200.0 && lab[2].abs() <= 200.0;
         if !sane {
-            self.say(path, format!("[{}, {}, {}] is no colour; L* of 0 to 100, a* and b* within 200 were expected", lab[0], lab[1], lab[2]), "give CIELAB for D65 and the 2 degree observer");
+            self.say(
+                path,
+                format!("[{}, {}, {}] is no colour; L* of 0 to 100, a* and b* within 200 were expected", lab[0], lab[1], lab[2]),
+                "give CIELAB for D65 and the 2 degree observer",
+            );
         }
     }
 
@@ -351,13 +459,21 @@ impl Check {
 
     fn positive_size(&mut self, path: Vec<Step>, size: &Size) {
         if !(size.mm > 0.0 && size.mm <= LARGEST_MM) {
-            self.say(path, format!("`{}` is {} mm; a size above 0 and up to {LARGEST_MM} mm was expected", size.written, size.mm), "give the size as measured, e.g. \"6 mm\" or \"1/4 in\"");
+            self.say(
+                path,
+                format!("`{}` is {} mm; a size above 0 and up to {LARGEST_MM} mm was expected", size.written, size.mm),
+                "give the size as measured, e.g. \"6 mm\" or \"1/4 in\"",
+            );
         }
     }
 
     fn not_negative_size(&mut self, path: Vec<Step>, size: &Size) {
         if !(0.0..=LARGEST_MM).contains(&size.mm) {
-            self.say(path, format!("`{}` is {} mm; 0 to {LARGEST_MM} mm was expected", size.written, size.mm), "give a standard uncertainty, e.g. \"0.02 mm\"");
+            self.say(
+                path,
+                format!("`{}` is {} mm; 0 to {LARGEST_MM} mm was expected", size.written, size.mm),
+                "give a standard uncertainty, e.g. \"0.02 mm\"",
+            );
         }
     }
 }

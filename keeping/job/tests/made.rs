@@ -38,7 +38,10 @@ fn what_is_wrong_is_told_with_the_way_out() {
     refused("[[check]]\npart = \"1\"\nreadings = { bore = -1 }\n", &["above 0"]);
     refused("[[check]]\npart = \"1\"\nreadings = { bore = \"six\" }\n", &["job.toml:5", "six"]);
     refused("[[check]]\npart = \"1\"\nreadings = { bore = [] }\n", &["0 readings"]);
-    refused("[[check]]\npart = \"1\"\npins = { enter = 6.5, stay_out = 6.4 }\n", &["a pin of 6.5 mm enters although one of 6.4 mm does not"]);
+    refused(
+        "[[check]]\npart = \"1\"\npins = { enter = 6.5, stay_out = 6.4 }\n",
+        &["a pin of 6.5 mm enters although one of 6.4 mm does not"],
+    );
     refused("[batch]\nmade = 4\ngood = 5\n", &["5 good of 4 made"]);
     refused("[batch]\nlost = 1\n", &["`loads` is missing"]);
     refused("[batch]\nscale = 100.5\n", &["1.005"]);

@@ -31,7 +31,10 @@ fn what_is_wrong_is_told_with_its_line_and_the_way_out() {
     refused("[[known]]\nname = \"shaft\"\nvalue = -6\n", &["job.toml:5:9", "above 0", "known[0].value"]);
     refused("[[known]]\nname = \"shaft\"\nvalue = nan\n", &["job.toml:5", "finite"]);
     refused("[[known]]\nname = \"shaft\"\nvalue = \"6 mm\"\nsigma = \"-1 mm\"\n", &["job.toml:6:9", "uncertainty"]);
-    refused("[[photo]]\nname = \"a\"\nfile = \"a.jpg\"\n[[photo]]\nname = \"a\"\nfile = \"b.jpg\"\n", &["job.toml:7:8", "taken by [[photo]] number 1"]);
+    refused(
+        "[[photo]]\nname = \"a\"\nfile = \"a.jpg\"\n[[photo]]\nname = \"a\"\nfile = \"b.jpg\"\n",
+        &["job.toml:7:8", "taken by [[photo]] number 1"],
+    );
     refused("[[photo]]\nname = \"a\"\nfile = \"../../secret\"\n", &["job.toml:5:8", "inside the job folder"]);
     refused("[[photo]]\nname = \"a\"\nfile = \"/etc/passwd\"\n", &["inside the job folder"]);
     refused("[[photo]]\nname = \"a\"\nfile = \"a.jpg\"\nshaft = \"rod\"\n", &["no [[known]] size is named `rod`"]);
@@ -40,7 +43,10 @@ fn what_is_wrong_is_told_with_its_line_and_the_way_out() {
     refused("colour = 3\n", &["colour", "ringer schema"]);
     refused("[run]\nwanted = 4\nmade = 3\ngood = 5\n", &["5 good of 3 made"]);
     refused("[target]\nlab = [50.0, 0.0, 0.0]\nfrom = \"photo\"\n", &["2 colours are wanted"]);
-    refused("[[sample]]\nname = \"s\"\nvolume_ml = 5\ndrops = { black = 1 }\nlab = [50.0, 0.0, inf]\n", &["no [[colourant]] is named `black`", "no colour"]);
+    refused(
+        "[[sample]]\nname = \"s\"\nvolume_ml = 5\ndrops = { black = 1 }\nlab = [50.0, 0.0, inf]\n",
+        &["no [[colourant]] is named `black`", "no colour"],
+    );
     refused("[run\n", &["job.toml:3"]);
 }
 
@@ -102,10 +108,15 @@ fn the_new_document_is_a_document() {
     let document = read(&text).unwrap_or_else(|problems| panic!("{problems:#?}"));
     assert_eq!(document.photo[0].file, "photos/front.jpg");
     // And so it is with every comment that shows a key taken at its word.
-    let shown: String = text.lines().map(|line| match line.strip_prefix("# ") {
-        Some(rest) if rest.starts_with('[') || rest.contains(" = ") && !rest.contains("x, y") && !rest.starts_with("sigma") => format!("{rest}\n"),
-        _ => format!("{line}\n"),
-    }).collect();
+    let shown: String = text
+        .lines()
+        .map(|line| match line.strip_prefix("# ") {
+            Some(rest) if rest.starts_with('[') || rest.contains(" = ") && !rest.contains("x, y") && !rest.starts_with("sigma") => {
+                format!("{rest}\n")
+            }
+            _ => format!("{line}\n"),
+        })
+        .collect();
     read(&shown).unwrap_or_else(|problems| panic!("{problems:#?}\n{shown}"));
 }
 

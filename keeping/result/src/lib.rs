@@ -4,7 +4,10 @@
 
 mod made;
 
-pub use made::{BenchResult, CheckResult, CheckedColour, CheckedPart, CheckedSize, LaidOver, PairResult, SizeTold, ToldLimits, ToneLotResult, VatLine, VatResult};
+pub use made::{
+    BenchResult, CheckResult, CheckedColour, CheckedPart, CheckedSize, LaidOver, PairResult, SizeTold, ToldLimits, ToneLotResult, VatLine,
+    VatResult,
+};
 
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
