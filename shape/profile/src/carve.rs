@@ -11,7 +11,6 @@ pub(crate) fn carve(sights: &[Sight], spacing_mm: f64) -> Vec<Run> {
     if hull.len() < 3 {
         return Vec::new();
     }
-    if let Some(f) = std::env::var("HULL").ok().filter(|f| !std::path::Path::new(f).exists()) { let _ = std::fs::write(f, hull.iter().map(|p| format!("{} {}\n", p[0], p[1])).collect::<String>() + "\n" + &sights.iter().map(|s| format!("# {} {} {}\n", s.z_v, s.least, s.along)).collect::<String>()); }
     let nodes = resample(&hull, spacing_mm);
     seen_runs(&nodes, sights, DEEP * spacing_mm)
 }

@@ -26,6 +26,16 @@ pub enum ProfileError {
         /// The least.
         least: usize,
     },
+    /// More points than any picture has edges.
+    #[error("view `{view}` has {found} points on one edge; at most {most} are taken, and pictures up to a million px a side")]
+    TooLarge {
+        /// The view.
+        view: String,
+        /// Points given.
+        found: usize,
+        /// The limit.
+        most: usize,
+    },
     /// The rod's edges do not bound a cylinder in front of the camera.
     #[error("the rod's edges in view `{view}` cannot be a cylinder's: {reason}; check the two clicks on the axis or trace the outline by hand")]
     NoRod {

@@ -53,22 +53,12 @@ impl Given {
     }
 }
 
-/// A size known otherwise, as a condition on the chain.
-#[derive(Clone, Copy, Debug)]
-pub(crate) enum Condition {
-    Length { mm: f64, sigma_mm: f64 },
-    Greatest { radius_mm: f64, sigma_mm: f64 },
-    /// `z_mm` from the chain's first node.
-    Radius { z_mm: f64, radius_mm: f64, sigma_mm: f64 },
-}
-
 /// Everything given.
 #[derive(Clone, Debug)]
 pub(crate) struct Task {
     pub(crate) views: Vec<Given>,
     /// Radius and sigma of each rod, mm.
     pub(crate) rods: Vec<(f64, f64)>,
-    pub(crate) conditions: Vec<Condition>,
     pub(crate) spacing_mm: f64,
 }
 
@@ -100,10 +90,13 @@ pub(crate) struct Layout {
 
 /// Stretches of the whole chain. They add nothing that the nodes could not do, but a turn or shift of the axis asks for just these, and nodes
 /// that move along their normals one by one would take hundreds of steps to get there. They are held when the covariance is taken.
-const MODES: usize = 4;
+const MODES: usize = STRETCHES + 1;
+const STRETCHES: usize = 4;
+/// The last mode: everything grows about the cameras. No part point feels it, only the rods do.
+const SCALE: usize = STRETCHES;
 
 /// Displacement of a place by each stretch: along, across, along growing, across growing with height (heights in units of `scale_mm`).
-fn mode(place: [f64; 2], scale_mm: f64) -> [[f64; 2]; MODES] {
+fn mode(place: [f64; 2], scale_mm: f64) -> [[f64; 2]; STRETCHES] {
     let [z, r] = place;
     [[z, 0.0], [0.0, r], [z * z / scale_mm, 0.0], [0.0, r * z / scale_mm]]
 }
@@ -122,7 +115,8 @@ impl Layout {
     }
 }
 
-/// Residuals over their sigmas at a state, kept to choose weights.
+/// What a fit found.
+#[derive(Clone)]
 pub(crate) struct Fitted {
     pub(crate) state: State,
     pub(crate) layout: Layout,
@@ -178,7 +172,6 @@ pub(crate) fn improve(task: &Task, mut state: State, loss: Loss, steps: usize) -
         };
         let trial = moved(&state, &layout, &step, task.spacing_mm)?;
         let (next, next_residuals, next_weights) = assemble(task, &trial, &layout, loss, &mut touches, true);
-        if std::env::var("STEPS").is_ok() { eprintln!("  {taken}: {:.2} -> {:.2} lambda {lambda:.1e} f {:.1}", system.cost, next.cost, state.views[0].lens.focal_px); }
         if next.cost.is_finite() && next.cost < system.cost {
             let gained = system.cost - next.cost;
             (state, system, residuals_px, weights) = (trial, next, next_residuals, next_weights);
@@ -196,7 +189,6 @@ pub(crate) fn improve(task: &Task, mut state: State, loss: Loss, steps: usize) -
     if !system.cost.is_finite() {
         return None;
     }
-    if std::env::var("DEBUG").is_ok() { eprintln!("improve: {taken} of {steps}, cost {}, lambda {lambda:e}", system.cost); }
     for m in layout.modes_from..layout.count {
         system.matrix[(m, m)] *= 1e12;
         system.matrix[(m, m)] += 1e12;
@@ -277,6 +269,9 @@ fn moved(state: &State, layout: &Layout, step: &DVector<f64>, spacing_mm: f64) -
             node[1] = node[1].max(0.0);
         }
     }
+    let grown = 1.0 + step[layout.modes_from + SCALE].clamp(-0.2, 0.2);
+    next.views.iter_mut().for_each(|view| view.axis.origin *= grown);
+    next.runs.iter_mut().flatten().for_each(|node| *node = [node[0] * grown, node[1] * grown]);
     Some(next)
 }
 
@@ -346,7 +341,6 @@ fn assemble(task: &Task, state: &State, layout: &Layout, loss: Loss, touches: &m
     for m in 0..MODES {
         system.add(0.0, &[(layout.modes_from + m, 0.1)], Loss::Square);
     }
-    add_conditions(&mut system, task, state, layout, &normals);
     (system, residuals, weights)
 }
 
@@ -405,8 +399,12 @@ fn add_view(
         row.push((base + 5, place.z * normal.dot(&ray.by_ln_focal) * scale));
         row.push((base + 6, place.z * normal.dot(&ray.by_k1) * scale));
         match (mark.border, chain) {
-            (Border::Rod, _) => row.push((rod_at, -scale)),
+            (Border::Rod, _) => {
+                row.push((rod_at, -scale));
+                row.push((layout.modes_from + SCALE, sight.least * scale));
+            }
             (_, None) => {
+                row.push((layout.modes_from + SCALE, nr * d * scale));
                 row.push((rod_at, -nr * scale));
                 if let Some(run) = normals.first() {
                     push_node(&mut row, layout, 0, 0, run, -scale, touch.normal);
@@ -518,40 +516,6 @@ fn add_smoothness(system: &mut System, task: &Task, state: &State, layout: &Layo
             system.add(0.0, &[(layout.ends_from + 2 * r + end, 1.0 / (0.3 * task.spacing_mm))], Loss::Square);
         }
     }
-}
-
-fn add_conditions(system: &mut System, task: &Task, state: &State, layout: &Layout, normals: &[Vec<[f64; 2]>]) {
-    let (Some(first), Some(last)) = (state.runs.first().and_then(|run| run.first()), state.runs.last().and_then(|run| run.last())) else { return };
-    let (last_run, last_node) = (state.runs.len() - 1, state.runs[state.runs.len() - 1].len() - 1);
-    for condition in &task.conditions {
-        let mut row = Vec::new();
-        let residual = match *condition {
-            Condition::Length { mm, sigma_mm } => {
-                push_node(&mut row, layout, 0, 0, &normals[0], -1.0 / sigma_mm, [1.0, 0.0]);
-                push_node(&mut row, layout, last_run, last_node, &normals[last_run], 1.0 / sigma_mm, [1.0, 0.0]);
-                (last[0] - first[0] - mm) / sigma_mm
-            }
-            Condition::Greatest { radius_mm, sigma_mm } => {
-                let Some((r, i)) = widest(&state.runs) else { continue };
-                push_node(&mut row, layout, r, i, &normals[r], 1.0 / sigma_mm, [0.0, 1.0]);
-                (state.runs[r][i][1] - radius_mm) / sigma_mm
-            }
-            Condition::Radius { z_mm, radius_mm, sigma_mm } => {
-                let z = first[0] + z_mm;
-                let places = state.runs.iter().enumerate().flat_map(|(r, run)| (0..run.len()).map(move |i| (r, i)));
-                let Some((r, i)) = places.min_by(|&(r, i), &(s, j)| (state.runs[r][i][0] - z).abs().total_cmp(&(state.runs[s][j][0] - z).abs())) else { continue };
-                push_node(&mut row, layout, r, i, &normals[r], 1.0 / sigma_mm, [0.0, 1.0]);
-                (state.runs[r][i][1] - radius_mm) / sigma_mm
-            }
-        };
-        system.add(residual, &row, Loss::Square);
-    }
-}
-
-/// The node with the greatest radius.
-pub(crate) fn widest(runs: &[Run]) -> Option<(usize, usize)> {
-    let places = runs.iter().enumerate().flat_map(|(r, run)| (0..run.len()).map(move |i| (r, i)));
-    places.max_by(|&(r, i), &(s, j)| runs[r][i][1].total_cmp(&runs[s][j][1]))
 }
 
 /// How much the sigmas of one border must grow over the finder's own: the middle deviation of the residuals, times the root of the number of

@@ -14,10 +14,14 @@ pub fn refit(profile: &Profile, chosen: &[(usize, f64)]) -> Profile {
         return profile.clone();
     }
     let Some((values, covariance)) = conditional(profile, &usable) else { return profile.clone() };
-    let bend = Bend::new(&profile.dimensions, &values);
-    let Ok(meridian) = Meridian::new(bend.pieces(profile.meridian.pieces())) else { return profile.clone() };
-    let mut bent = profile.clone();
-    bent.meridian = meridian;
+    bent(profile, &values, covariance).unwrap_or_else(|| profile.clone())
+}
+
+/// The profile with other values of its dimensions; `None` where the chain would be no meridian.
+pub(crate) fn bent(profile: &Profile, values: &DVector<f64>, covariance: DMatrix<f64>) -> Option<Profile> {
+    let bend = Bend::new(&profile.dimensions, values);
+    let meridian = Meridian::new(bend.pieces(profile.meridian.pieces())).ok()?;
+    let mut bent = Profile { meridian, ..profile.clone() };
     for (point, old) in bent.points.iter_mut().zip(&profile.points) {
         let new = bend.place(Point { z_mm: old.z_mm, r_mm: old.r_mm });
         (point.z_mm, point.r_mm) = (new.z_mm, new.r_mm);
@@ -28,7 +32,7 @@ pub fn refit(profile: &Profile, chosen: &[(usize, f64)]) -> Profile {
         size.z_mm = size.z_mm.map(|z| bend.height(z));
     }
     bent.covariance = covariance;
-    bent
+    Some(bent)
 }
 
 fn conditional(profile: &Profile, chosen: &[(usize, f64)]) -> Option<(DVector<f64>, DMatrix<f64>)> {
