@@ -1,5 +1,7 @@
 //! Figures for proof/batch_second_opinion.py: one line a figure, `what arguments = value`.
 
+#![allow(clippy::print_stdout)] // a script reads them
+
 use check::*;
 use cie::Lab;
 

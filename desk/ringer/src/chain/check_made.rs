@@ -50,11 +50,14 @@ pub(super) fn work_out(evidence: &Evidence, shape: Option<&Shape>, wanted: Optio
     sheet.check = Some(found);
 }
 
+/// A size before its limits are known: name, nominal, where material can be taken off, limits of the fit, as sent to the machine.
+type Checkable = (String, f64, Side, Option<[f64; 2]>, Option<(f64, check::Kind)>);
+
 /// Every size of the part with its limits: its own, the fit's, or the general tolerance.
 fn allowed(evidence: &Evidence, sheet: &mut JobResult) -> Vec<Allowed> {
     let tolerance = evidence.document.tolerance.clone().unwrap_or_default();
     let scale = evidence.document.batch.as_ref().and_then(|batch| batch.scale).unwrap_or(1.0);
-    let mut sizes: Vec<(String, f64, Side, Option<[f64; 2]>, Option<(f64, check::Kind)>)> = Vec::new();
+    let mut sizes: Vec<Checkable> = Vec::new();
     for size in &sheet.dimensions {
         let drawn = (size.kind != "position").then_some((size.used_mm * scale, check::Kind::Outer));
         let side = if size.kind == "position" { Side::Fixed } else { Side::Outer };

@@ -3,6 +3,7 @@
 mod chips;
 mod furniture;
 mod ladders;
+mod made;
 mod photo;
 mod pot;
 mod profile;
@@ -13,6 +14,7 @@ mod run;
 pub use chips::{chips, target_chip};
 pub use furniture::{Cartouche, projection_symbol, state_sign, title_block};
 pub use ladders::ladder;
+pub use made::{MadeChip, made_chips};
 pub use photo::{loupe_times, photo};
 pub use pot::pot;
 pub(crate) use profile::meant_line;

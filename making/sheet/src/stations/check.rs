@@ -34,6 +34,7 @@ pub fn check(sheet: &JobSheet) -> Station {
         station.blocks.push(Block::Table(sizes(sheet, found)));
     }
     if found.parts.iter().any(|part| part.colour.is_some()) {
+        station.blocks.extend(chips(sheet, &found.parts));
         station.blocks.push(Block::Table(colours(&found.parts)));
     }
     tones(found, &mut station.blocks);
@@ -122,6 +123,23 @@ fn sizes(sheet: &JobSheet, found: &CheckResult) -> Table {
         shares: vec![0.2, 0.21, 0.15, 0.17, 0.27],
         rows: found.sizes.iter().take(MOST_ROWS).map(row).collect(),
     }
+}
+
+/// The parts' colours in a row, each below the colour wanted, else the master's.
+fn chips(sheet: &JobSheet, parts: &[CheckedPart]) -> Option<Block> {
+    let master = sheet.document.batch.as_ref().and_then(|batch| batch.master);
+    let wanted = sheet.result.colour.as_ref().map(|colour| colour.lab);
+    let chip = |part: &CheckedPart| {
+        let colour = part.colour.as_ref()?;
+        Some(pictures::MadeChip { part: part.part.clone(), lab: colour.lab, de00: colour.to_target.or(colour.to_master) })
+    };
+    let read: Vec<pictures::MadeChip> = parts.iter().filter_map(chip).collect();
+    let caption = match (wanted, master) {
+        (Some(_), _) => "Each made part below the colour wanted, with its CIEDE2000; on a grey of L* 50.",
+        (None, Some(_)) => "Each made part below the kept master, with its CIEDE2000; on a grey of L* 50.",
+        _ => "The made parts; on a grey of L* 50.",
+    };
+    super::picture(|width| pictures::made_chips(wanted.or(master), &read, width), caption)
 }
 
 fn colours(parts: &[CheckedPart]) -> Table {
