@@ -1,5 +1,6 @@
 //! The rough outline on a reduced picture: colours of the part and of its surroundings against each other, borders where the colour steps.
 
+use crate::Clicks;
 use crate::border::Strip;
 use crate::frame::AxisFrame;
 use crate::light::{Light, lab, shade_free};
@@ -36,6 +37,17 @@ pub(crate) struct Coarse {
     pub left_px: Vec<f64>,
     /// The same on the right.
     pub right_px: Vec<f64>,
+}
+
+impl Coarse {
+    /// Where the outline leaves the rod and where it ends, on the axis: what a person would have clicked.
+    pub fn clicks(&self) -> Clicks {
+        let t = |column: usize| self.first_px + column as f64 * self.step_px;
+        let covered = |i: &usize| self.left_px[*i] > 0.0 || self.right_px[*i] > 0.0;
+        let end = (0..self.left_px.len()).rev().find(covered).map_or(self.frame.length_px, t);
+        let entry = 0.5 * (t(self.leaves[0]) + t(self.leaves[1]));
+        Clicks { rod_entry: self.frame.to_px(entry, 0.0), free_end: self.frame.to_px(end, 0.0) }
+    }
 }
 
 /// One side of the axis on the reduced grid.
@@ -97,8 +109,12 @@ impl Finder {
         let columns = (((LAST_END * length - first) / step).ceil() as usize).max(4);
         let rows = ((REACH * length / step).ceil() as usize).max(4);
         let sides = [1.0, -1.0].map(|sign| {
-            let mut side =
-                Side { lab: Vec::with_capacity(columns * rows), shade_free: Vec::new(), in_picture: Vec::with_capacity(columns * rows), rod: Vec::new() };
+            let mut side = Side {
+                lab: Vec::with_capacity(columns * rows),
+                shade_free: Vec::new(),
+                in_picture: Vec::with_capacity(columns * rows),
+                rod: Vec::new(),
+            };
             for i in 0..columns {
                 let t = first + i as f64 * step;
                 let line = if sign > 0.0 { lines[0] } else { lines[1] };
@@ -140,8 +156,21 @@ impl Finder {
         }
         let (support, found) = best.unwrap_or_else(|| (0.0, [vec![0; self.columns], vec![0; self.columns]]));
         let px = |side: &[usize]| side.iter().map(|&b| b as f64 * self.step).collect();
-        let leaves = [0, 1].map(|s| (0..self.columns).find(|&i| found[s][i] > self.sides[s].rod[i]).unwrap_or(0));
-        Coarse { frame: self.frame, step_px: self.step, first_px: self.first, support, leaves, left_px: px(&found[0]), right_px: px(&found[1]) }
+        // For good: a few columns on end, by more than the rod's own edge is off.
+        let off = |s: usize, i: usize, cells: usize| found[s].get(i).zip(self.sides[s].rod.get(i)).is_some_and(|(b, rod)| *b > rod + cells);
+        let leaves = [0, 1].map(|s| {
+            let lasting = (0..self.columns).find(|&i| (i..i + 4).all(|k| off(s, k, 1)));
+            lasting.or_else(|| (0..self.columns).find(|&i| off(s, i, 0))).unwrap_or(0)
+        });
+        Coarse {
+            frame: self.frame,
+            step_px: self.step,
+            first_px: self.first,
+            support,
+            leaves,
+            left_px: px(&found[0]),
+            right_px: px(&found[1]),
+        }
     }
 
     /// Share of the border, off the rod, that lies on steps of colour (0..1).
@@ -291,14 +320,34 @@ impl Finder {
                 let (im, jm) = (i.saturating_sub(1), j.saturating_sub(1));
                 if j > 1 {
                     across[i * m + j] = sum([
-                        (im, j), (i, j), (i + 1, j), (im, j + 1), (i, j + 1), (i + 1, j + 1),
-                        (im, jm), (i, jm), (i + 1, jm), (im, j - 2), (i, j - 2), (i + 1, j - 2),
+                        (im, j),
+                        (i, j),
+                        (i + 1, j),
+                        (im, j + 1),
+                        (i, j + 1),
+                        (i + 1, j + 1),
+                        (im, jm),
+                        (i, jm),
+                        (i + 1, jm),
+                        (im, j - 2),
+                        (i, j - 2),
+                        (i + 1, j - 2),
                     ]);
                 }
                 if i + 1 < n {
                     along[i * m + j] = sum([
-                        (i + 1, jm), (i + 1, j), (i + 1, j + 1), (i + 2, jm), (i + 2, j), (i + 2, j + 1),
-                        (i, jm), (i, j), (i, j + 1), (im, jm), (im, j), (im, j + 1),
+                        (i + 1, jm),
+                        (i + 1, j),
+                        (i + 1, j + 1),
+                        (i + 2, jm),
+                        (i + 2, j),
+                        (i + 2, j + 1),
+                        (i, jm),
+                        (i, j),
+                        (i, j + 1),
+                        (im, jm),
+                        (im, j),
+                        (im, j + 1),
                     ]);
                 }
             }

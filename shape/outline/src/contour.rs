@@ -46,7 +46,7 @@ pub(crate) fn line_of(coarse: &Coarse) -> Vec<[f64; 2]> {
     let edge = |column: usize| coarse.first_px + (column as f64 - 0.5) * coarse.step_px;
     let mut line: Vec<[f64; 2]> = Vec::new();
     // Some columns of rod, so that the place where the outline leaves it can be found closely.
-    let start = coarse.leaves.map(|i| i.saturating_sub(4).min(middle));
+    let start = coarse.leaves.map(|i| i.saturating_sub(5).min(middle));
     for i in start[0]..=end {
         line.push([edge(i), coarse.left_px[i]]);
         line.push([edge(i + 1), coarse.left_px[i]]);

@@ -180,7 +180,8 @@ impl Window {
     /// Minus the log-likelihood of a smooth change (a parabola through all samples), nats.
     fn smooth(&self) -> f64 {
         let middle = self.x.iter().sum::<f64>() / self.x.len() as f64;
-        let rows: Vec<SVector<f64, 3>> = self.x.iter().map(|&x| SVector::<f64, 3>::new(1.0, (x - middle) / 6.0, ((x - middle) / 6.0).powi(2))).collect();
+        let rows: Vec<SVector<f64, 3>> =
+            self.x.iter().map(|&x| SVector::<f64, 3>::new(1.0, (x - middle) / 6.0, ((x - middle) / 6.0).powi(2))).collect();
         let normal = rows.iter().fold(SMatrix::<f64, 3, 3>::identity() * 1e-9, |m, row| m + row * row.transpose());
         let Some(solver) = normal.cholesky() else { return f64::INFINITY };
         (0..3)

@@ -4,7 +4,9 @@ use thiserror::Error;
 #[derive(Clone, Debug, PartialEq, Error)]
 pub enum OutlineError {
     /// The picture has too few pixels to hold a part and its rod.
-    #[error("the picture is {width_px} x {height_px} px; at least {least_px} px each way are needed: use the photograph as the camera wrote it")]
+    #[error(
+        "the picture is {width_px} x {height_px} px; at least {least_px} px each way are needed: use the photograph as the camera wrote it"
+    )]
     TooSmall {
         /// Width, px.
         width_px: usize,
@@ -14,7 +16,9 @@ pub enum OutlineError {
         least_px: usize,
     },
     /// A click is no point of the picture.
-    #[error("the click at ({x:.1}, {y:.1}) lies outside the picture of {width_px} x {height_px} px; click again, in pixels of the upright picture")]
+    #[error(
+        "the click at ({x:.1}, {y:.1}) lies outside the picture of {width_px} x {height_px} px; click again, in pixels of the upright picture"
+    )]
     ClickOutside {
         /// Click, px.
         x: f64,

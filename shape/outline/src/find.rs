@@ -52,7 +52,17 @@ fn from_nothing(picture: &Picture) -> Result<Noted<Outline>, OutlineError> {
         })
         .collect();
     let best = judged.into_iter().reduce(|a, b| if b.0 > a.0 { b } else { a });
-    let (_, guess) = best.ok_or(OutlineError::NothingFound { reason: "nothing in it looks like a round part with a thinner rod" })?;
+    let (_, mut guess) = best.ok_or(OutlineError::NothingFound { reason: "nothing in it looks like a round part with a thinner rod" })?;
+    // A guess may be a fifth of the length off; clicks are expected to be good to a fiftieth.
+    for _ in 0..2 {
+        let Ok((frame, lines)) = rod_of(picture, AxisFrame::new(guess)) else { break };
+        let better = coarse(&Light::reduced(picture, factor(frame)), size_px, frame, lines).clicks();
+        let moved = norm(minus(better.rod_entry, guess.rod_entry));
+        if checked(picture, better).is_err() || !(0.02..0.6).contains(&(moved / frame.length_px)) || rod_of(picture, AxisFrame::new(better)).is_err() {
+            break;
+        }
+        guess = better;
+    }
     let mut noted = from_clicks(picture, guess)?;
     noted.notes.insert(
         0,
@@ -123,7 +133,7 @@ fn rod_of(picture: &Picture, frame: AxisFrame) -> Result<(AxisFrame, [Line; 2]),
 
 /// A closed trace as an open line from the rod's left side over the free end to its right side.
 fn opened(frame: AxisFrame, trace: &[[f64; 2]]) -> Vec<[f64; 2]> {
-    let places: Vec<[f64; 2]> = trace.iter().map(|&p| frame.from_px(p)).collect();
+    let places: Vec<[f64; 2]> = trace.iter().map(|&p| frame.place(p)).collect();
     let n = places.len();
     let twice_area: f64 = (0..n).map(|i| places[i][0] * places[(i + 1) % n][1] - places[(i + 1) % n][0] * places[i][1]).sum();
     let order: Vec<usize> = if twice_area > 0.0 { (0..n).rev().collect() } else { (0..n).collect() };
@@ -154,7 +164,7 @@ fn on_rod(frame: AxisFrame, lines: [Line; 2]) -> (AxisFrame, [Line; 2]) {
     let moved = AxisFrame::new(Clicks { rod_entry: frame.to_px(0.0, middle), free_end: frame.to_px(frame.length_px, 0.0) });
     let lines = lines.map(|line| {
         let (a, b) = (frame.to_px(0.0, line.at(0.0)), frame.to_px(-frame.length_px, line.at(-frame.length_px)));
-        let ([ta, wa], [tb, wb]) = (moved.from_px(a), moved.from_px(b));
+        let ([ta, wa], [tb, wb]) = (moved.place(a), moved.place(b));
         let slope = (wa - wb) / (ta - tb);
         Line { at_joint_px: wa - slope * ta, slope, evidence: line.evidence }
     });
@@ -174,4 +184,3 @@ fn checked(picture: &Picture, clicks: Clicks) -> Result<Clicks, OutlineError> {
     }
     Ok(clicks)
 }
-

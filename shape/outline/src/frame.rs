@@ -23,7 +23,7 @@ impl AxisFrame {
     }
 
     /// `[t, w]` of a point of the picture.
-    pub fn from_px(self, at: [f64; 2]) -> [f64; 2] {
+    pub fn place(self, at: [f64; 2]) -> [f64; 2] {
         let d = minus(at, self.origin);
         [dot(d, self.along), dot(d, self.left)]
     }

@@ -63,7 +63,11 @@ pub(crate) fn rod_joint(picture: &Picture, frame: AxisFrame, ends: [[f64; 2]; 2]
             let EdgeFit { offset_px, sigma_px, gain, .. } = fit(&rays, i, start, radius, tables, Expectation::PART)?;
             let p = contour.points[i];
             let at_px = [p[0] + offset_px * normal[0], p[1] + offset_px * normal[1]];
-            (gain > 1.0 && sigma_px < 1.0 && (offset_px - start).abs() < 1.5).then_some(EdgePoint { at_px, normal, sigma_px: sigma_px.hypot(BROKEN_EDGE * radius) })
+            (gain > 1.0 && sigma_px < 1.0 && (offset_px - start).abs() < 1.5).then_some(EdgePoint {
+                at_px,
+                normal,
+                sigma_px: sigma_px.hypot(BROKEN_EDGE * radius),
+            })
         })
         .collect()
 }

@@ -2,25 +2,25 @@
 //!
 //! Pixel coordinates are continuous: (0, 0) is the corner of the first pixel, its centre is (0.5, 0.5).
 
-mod find;
-mod search;
-mod refine;
-mod rodlines;
+mod border;
 mod coarse;
 mod contour;
-mod rims;
-mod rodfit;
-mod rod;
-mod joint;
 mod edge;
-mod limb;
-mod rays;
-mod border;
-mod palette;
-mod light;
-mod frame;
-mod notes;
 mod error;
+mod find;
+mod frame;
+mod joint;
+mod light;
+mod limb;
+mod notes;
+mod palette;
+mod rays;
+mod refine;
+mod rims;
+mod rod;
+mod rodfit;
+mod rodlines;
+mod search;
 
 pub use error::OutlineError;
 pub use find::{find, from_trace};

@@ -28,7 +28,10 @@ pub(crate) fn notes(outline: &Outline, traced: bool) -> Vec<Note> {
     let (seen, gaps) = lengths(outline);
     if gaps > 0.1 * (seen + gaps) {
         notes.push(Note::new(
-            format!("{:.0} % of the part's edge does not stand out from what surrounds it and was left open.", 100.0 * gaps / (seen + gaps)),
+            format!(
+                "{:.0} % of the part's edge does not stand out from what surrounds it and was left open.",
+                100.0 * gaps / (seen + gaps)
+            ),
             "Photograph the part before a plain ground of another colour, or trace the edge by hand there.",
         ));
     }

@@ -89,7 +89,8 @@ fn steady(contour: &Contour, fits: Vec<Option<EdgeFit>>) -> Vec<Option<EdgeFit>>
     (0..fits.len())
         .map(|i| {
             let mut fit = fits[i]?;
-            let near: Vec<f64> = fits[i.saturating_sub(reach)..(i + reach + 1).min(fits.len())].iter().flatten().map(|f| f.offset_px).collect();
+            let near: Vec<f64> =
+                fits[i.saturating_sub(reach)..(i + reach + 1).min(fits.len())].iter().flatten().map(|f| f.offset_px).collect();
             let mut sorted = near.clone();
             sorted.sort_by(f64::total_cmp);
             let middle = sorted[sorted.len() / 2];
@@ -140,7 +141,7 @@ fn side_palettes(rays: &Rays, colours: &[[f32; 3]]) -> [Palette; 2] {
 fn radii(frame: AxisFrame, contour: &Contour) -> Vec<f64> {
     (0..contour.points.len())
         .map(|i| {
-            let w = frame.from_px(contour.points[i])[1];
+            let w = frame.place(contour.points[i])[1];
             let slope = dot(contour.normals[i], frame.left);
             (w / if slope.abs() < 0.02 { 0.02f64.copysign(w) } else { slope }).abs().clamp(2.0, frame.length_px)
         })

@@ -25,10 +25,9 @@ pub(crate) fn outer_rims(picture: &Picture, frame: AxisFrame, contour: &Contour,
     let mut start = 0;
     while start < across.len() {
         let end = (start..across.len()).find(|&i| !across[i]).unwrap_or(across.len());
-        if (end - start) as f64 * contour.spacing_px > LEAST_RUN * frame.length_px {
-            if let Some(found) = outer_rim(picture, frame, contour, radii, tables, start..end) {
-                offsets[start..end].copy_from_slice(&found);
-            }
+        let long = (end - start) as f64 * contour.spacing_px > LEAST_RUN * frame.length_px;
+        if let Some(found) = long.then(|| outer_rim(picture, frame, contour, radii, tables, start..end)).flatten() {
+            offsets[start..end].copy_from_slice(&found);
         }
         start = end.max(start) + 1;
     }
@@ -36,7 +35,14 @@ pub(crate) fn outer_rims(picture: &Picture, frame: AxisFrame, contour: &Contour,
 }
 
 /// A run's far rim: offsets for its points, if an edge runs along most of it.
-fn outer_rim(picture: &Picture, frame: AxisFrame, contour: &Contour, radii: &[f64], tables: &EdgeTables, run: std::ops::Range<usize>) -> Option<Vec<f64>> {
+fn outer_rim(
+    picture: &Picture,
+    frame: AxisFrame,
+    contour: &Contour,
+    radii: &[f64],
+    tables: &EdgeTables,
+    run: std::ops::Range<usize>,
+) -> Option<Vec<f64>> {
     // A crescent's greatest width is the run's length times the sine of the tilt; more than half (30 degrees) hides the part's side.
     let reach = (0.5 * run.len() as f64 * contour.spacing_px).clamp(6.0, 60.0);
     let nodes = run.len() / NODE;
@@ -67,7 +73,7 @@ fn outer_rim(picture: &Picture, frame: AxisFrame, contour: &Contour, radii: &[f6
         })
         .collect();
     // Near and far rim are the two halves of one ellipse about the axis: apart by a half ellipse again, whose width alone is unknown.
-    let w: Vec<f64> = (0..nodes).map(|n| frame.from_px(contour.points[run.start + n * NODE + NODE / 2])[1]).collect();
+    let w: Vec<f64> = (0..nodes).map(|n| frame.place(contour.points[run.start + n * NODE + NODE / 2])[1]).collect();
     let corner = w.iter().fold(0.0f64, |m, w| m.max(w.abs())) + 2.0;
     let shape: Vec<f64> = w.iter().map(|w| (1.0 - (w / corner).powi(2)).max(0.0).sqrt()).collect();
     // A pixel either way, for perspective and for what the inner rim lacks.
@@ -84,7 +90,8 @@ fn outer_rim(picture: &Picture, frame: AxisFrame, contour: &Contour, radii: &[f6
         let kept = (values.len() - values.len() / 3).max(1);
         values.iter().take(kept).sum::<f64>() / kept as f64
     };
-    let ridge: Vec<(f64, f64)> = (1..).map(|k| STEP_PX * f64::from(k)).take_while(|w| *w <= reach).map(|w| (w, support(w, LEAST_PX.min(w)))).collect();
+    let ridge: Vec<(f64, f64)> =
+        (1..).map(|k| STEP_PX * f64::from(k)).take_while(|w| *w <= reach).map(|w| (w, support(w, LEAST_PX.min(w)))).collect();
     // A ridge of its own: between it and the near rim the profile fits badly, else it is only that rim's own flank.
     let apart = |k: usize| ridge[..k].iter().any(|r| r.1 < 0.3 * ridge[k].1);
     let (outer_support, width) = (0..ridge.len())
@@ -118,8 +125,9 @@ fn best_path(gains: &[Vec<f64>], allowed: impl Fn(usize, usize) -> bool) -> Vec<
         let mut next = vec![f64::NEG_INFINITY; states];
         let mut trail = vec![0; states];
         for s in 0..states {
-            for k in s.saturating_sub(widest)..=(s + widest).min(states - 1) {
-                let value = best[k] - 0.15 * k.abs_diff(s) as f64;
+            let reach = s.saturating_sub(widest)..(s + widest + 1).min(states);
+            for (k, before) in best.iter().enumerate().take(reach.end).skip(reach.start) {
+                let value = before - 0.15 * k.abs_diff(s) as f64;
                 if value > next[s] {
                     (next[s], trail[s]) = (value, k);
                 }

@@ -3,18 +3,24 @@
 use crate::Outline;
 use crate::contour::Contour;
 use crate::edge::EdgeFit;
-use crate::refine::edge_points;
 use crate::frame::AxisFrame;
+use crate::refine::edge_points;
 use crate::rodfit::RodEdge;
 
 /// Divides the contour into rod and part: the part begins where the contour leaves the rod's straight edge for good. Also returns those two places,
 /// left and right, px.
-pub(crate) fn split(frame: AxisFrame, contour: &Contour, fits: &[Option<EdgeFit>], edges: [RodEdge; 2], biases_px: [f64; 2]) -> (Outline, [[f64; 2]; 2]) {
+pub(crate) fn split(
+    frame: AxisFrame,
+    contour: &Contour,
+    fits: &[Option<EdgeFit>],
+    edges: [RodEdge; 2],
+    biases_px: [f64; 2],
+) -> (Outline, [[f64; 2]; 2]) {
     let n = contour.points.len();
     let place: Vec<[f64; 2]> = (0..n)
         .map(|i| {
             let o = fits[i].map_or(0.0, |f| f.offset_px);
-            frame.from_px([contour.points[i][0] + o * contour.normals[i][0], contour.points[i][1] + o * contour.normals[i][1]])
+            frame.place([contour.points[i][0] + o * contour.normals[i][0], contour.points[i][1] + o * contour.normals[i][1]])
         })
         .collect();
     let length = frame.length_px;
@@ -33,7 +39,7 @@ pub(crate) fn split(frame: AxisFrame, contour: &Contour, fits: &[Option<EdgeFit>
     let joint = [place[left_end.min(n - 1)][0], place[right_end.min(n - 1)][0]];
     let end = far_end(&edges, length) + 0.02 * length;
     let behind = |points: Vec<crate::EdgePoint>, joint: f64| -> Vec<crate::EdgePoint> {
-        points.into_iter().filter(|p| (end..joint - 3.0).contains(&frame.from_px(p.at_px)[0])).collect()
+        points.into_iter().filter(|p| (end..joint - 3.0).contains(&frame.place(p.at_px)[0])).collect()
     };
     let joint_px = [(joint[0], edges[0].line), (joint[1], edges[1].line)].map(|(t, line)| frame.to_px(t, line.at(t)));
     let [left, right] = edges;

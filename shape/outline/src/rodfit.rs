@@ -35,7 +35,15 @@ pub(crate) struct RodEdge {
 }
 
 /// Fits one edge from `range_t[0]` away from the part to `range_t[1]` (both negative). `side` is +1 for the left.
-pub(crate) fn rod_edge(picture: &Picture, frame: AxisFrame, rough: Line, side: f64, half_px: f64, range_t: [f64; 2], tables: &EdgeTables) -> RodEdge {
+pub(crate) fn rod_edge(
+    picture: &Picture,
+    frame: AxisFrame,
+    rough: Line,
+    side: f64,
+    half_px: f64,
+    range_t: [f64; 2],
+    tables: &EdgeTables,
+) -> RodEdge {
     let bench = Bench { picture, frame, side, half_px, tables };
     let near = [range_t[0], range_t[1].max(-NEAR * frame.length_px)];
     let outer = bench.outermost(rough, near).unwrap_or(rough);
@@ -80,7 +88,11 @@ impl Bench<'_> {
             .map(|k| {
                 let offset = STEP_PX * k as f64 - INWARD_PX;
                 let turns = (-TURNS..=TURNS).map(|t| STEP_PX * f64::from(t));
-                turns.map(|turn| (weaker_two_thirds(places.iter().enumerate().map(|(i, p)| gains.at(i, offset + turn * p)).collect()), offset, turn)).fold((f64::NEG_INFINITY, offset, 0.0), |a, b| if b.0 > a.0 { b } else { a })
+                turns
+                    .map(|turn| {
+                        (weaker_two_thirds(places.iter().enumerate().map(|(i, p)| gains.at(i, offset + turn * p)).collect()), offset, turn)
+                    })
+                    .fold((f64::NEG_INFINITY, offset, 0.0), |a, b| if b.0 > a.0 { b } else { a })
             })
             .collect();
         let strongest = curve.iter().fold(0.0f64, |m, c| m.max(c.0));
@@ -110,9 +122,8 @@ impl Bench<'_> {
         let ts: Vec<f64> = middles.iter().map(|&m| range_t[0] - m as f64).collect();
         let (chunks, places) = chunks(&rays, &ts);
         let (t0, t1) = (ts[0], ts[ts.len() - 1]);
-        let found: Vec<[f64; 2]> = (0..chunks.count)
-            .filter_map(|i| Some([0.5 * (t0 + t1) + 0.5 * places[i] * (t1 - t0), self.peak(&chunks, i)?]))
-            .collect();
+        let found: Vec<[f64; 2]> =
+            (0..chunks.count).filter_map(|i| Some([0.5 * (t0 + t1) + 0.5 * places[i] * (t1 - t0), self.peak(&chunks, i)?])).collect();
         match least_deviations(&found) {
             Some((a, b)) if found.len() >= 5 => {
                 Line { at_joint_px: line.at_joint_px + self.side * a, slope: line.slope + self.side * b, evidence: line.evidence }
@@ -154,7 +165,11 @@ impl Bench<'_> {
                 return None;
             }
             let (p, n) = (contour.points[m], contour.normals[m]);
-            Some(EdgePoint { at_px: [p[0] + fit.offset_px * n[0], p[1] + fit.offset_px * n[1]], normal: n, sigma_px: fit.sigma_px.max(0.05) })
+            Some(EdgePoint {
+                at_px: [p[0] + fit.offset_px * n[0], p[1] + fit.offset_px * n[1]],
+                normal: n,
+                sigma_px: fit.sigma_px.max(0.05),
+            })
         });
         (presence.collect(), points.collect())
     }

@@ -71,7 +71,12 @@ impl Map {
             while let Some(k) = open.pop() {
                 cells.push(k);
                 let (x, y) = (k % self.width, k / self.width);
-                let near = [(x > 0, k.wrapping_sub(1)), (x + 1 < self.width, k + 1), (y > 0, k.wrapping_sub(self.width)), (y + 1 < self.height, k + self.width)];
+                let near = [
+                    (x > 0, k.wrapping_sub(1)),
+                    (x + 1 < self.width, k + 1),
+                    (y > 0, k.wrapping_sub(self.width)),
+                    (y + 1 < self.height, k + self.width),
+                ];
                 for (inside, next) in near {
                     if inside && self.different[next] && !seen[next] {
                         seen[next] = true;

@@ -135,12 +135,17 @@ fn nudged(clicks: Clicks, by: [f64; 4]) -> Clicks {
 }
 
 fn check_drawing(drawing: &Drawing, found: &Outline) {
+    eprintln!("{} {} axis {:?} joint {} part {} rod bias {}", found.rod_left.len(), found.rod_right.len(), found.axis, found.rod_joint.len(), found.part.len(), found.rod_bias_sigma_px);
     for (name, points) in [("left", &found.rod_left), ("right", &found.rod_right)] {
         let misses = rod_misses(drawing, points);
         assert!(misses.len() > 15, "{name} rod edge has {} points", misses.len());
         let bias = middle(misses);
         // Three times the bias claimed (the drawn surfaces are perfectly smooth, an extreme), and the noise of some twenty stretches.
-        assert!(bias.abs() < 3.0 * found.rod_bias_sigma_px + 0.05, "{name} rod edge is {bias:.3} px off, claimed {:.3}", found.rod_bias_sigma_px);
+        assert!(
+            bias.abs() < 3.0 * found.rod_bias_sigma_px + 0.05,
+            "{name} rod edge is {bias:.3} px off, claimed {:.3}",
+            found.rod_bias_sigma_px
+        );
     }
     let misses = part_misses(drawing, &found.part);
     assert!(misses.len() > 200, "only {} points on the part's side", misses.len());
@@ -191,9 +196,7 @@ fn a_hasty_trace_is_drawn_to_the_edges_either_way_round() {
     let drawing = Drawing::plain();
     let picture = drawing.picture(5);
     let (u, length) = drawing.axis();
-    let at = |t: f64, w: f64| {
-        [drawing.clicks.rod_entry[0] + t * u[0] + w * u[1], drawing.clicks.rod_entry[1] + t * u[1] - w * u[0]]
-    };
+    let at = |t: f64, w: f64| [drawing.clicks.rod_entry[0] + t * u[0] + w * u[1], drawing.clicks.rod_entry[1] + t * u[1] - w * u[0]];
     let side = |sign: f64| (0..=20).map(move |k| (f64::from(k) / 20.0, sign));
     let mut trace: Vec<[f64; 2]> = side(1.0).map(|(s, g)| at(s * length, g * ((drawing.half_px)(s.min(0.999)) + 3.0))).collect();
     trace.extend(side(-1.0).rev_like(&drawing, length, &at));
@@ -223,9 +226,7 @@ fn where_nothing_shows_the_trace_stands_with_a_large_doubt() {
     let drawing = Drawing { part: [0.45, 0.46, 0.42], ..Drawing::plain() };
     let blank = Drawing { half_px: |_| 0.0, ..Drawing::plain() };
     let (u, length) = drawing.axis();
-    let at = |t: f64, w: f64| {
-        [drawing.clicks.rod_entry[0] + t * u[0] + w * u[1], drawing.clicks.rod_entry[1] + t * u[1] - w * u[0]]
-    };
+    let at = |t: f64, w: f64| [drawing.clicks.rod_entry[0] + t * u[0] + w * u[1], drawing.clicks.rod_entry[1] + t * u[1] - w * u[0]];
     let mut trace: Vec<[f64; 2]> = (0..=10).map(|k| at(length * f64::from(k) / 10.0, 60.0)).collect();
     trace.extend((0..=10).rev().map(|k| at(length * f64::from(k) / 10.0, -60.0)));
     let noted = from_trace(&blank.picture(6), blank.clicks, &trace).expect("a trace always stands");
@@ -245,8 +246,21 @@ fn a_path_traced_photograph_agrees_with_its_truth() {
     assert!(middle(misses.clone()).abs() < 0.15, "part's edge is {:.3} px off", middle(misses));
     for points in [&found.rod_left, &found.rod_right] {
         let misses: Vec<f64> = points.iter().map(|p| outside(&rod, p.at_px)).collect();
-        assert!(misses.len() > 12 && middle(misses.clone()).abs() < 0.3, "rod's edge: {} points, {:.3} px off", misses.len(), middle(misses));
+        assert!(
+            misses.len() > 12 && middle(misses.clone()).abs() < 0.3,
+            "rod's edge: {} points, {:.3} px off",
+            misses.len(),
+            middle(misses)
+        );
     }
+}
+
+#[test]
+fn the_drawn_part_is_found_without_a_click_and_says_so() {
+    let drawing = Drawing::plain();
+    let noted = find(&drawing.picture(8), None).expect("plain to see");
+    check_drawing(&drawing, &noted.value);
+    assert!(noted.notes[0].text.contains("without a click"), "{:?}", noted.notes);
 }
 
 #[test]
