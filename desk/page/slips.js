@@ -39,7 +39,9 @@ export function renew(section, station, desk) {
   places.set(station, { place, from });
   for (const [id, value] of kept) {
     const input = /** @type {HTMLInputElement | null} */ (document.getElementById(id));
-    if (input) input.value = value;
+    if (!input || input.value === value) continue;
+    input.value = value;
+    input.dataset.typed = "";
   }
   if (focus && document.activeElement?.id !== focus) document.getElementById(focus)?.focus();
 }
@@ -59,13 +61,15 @@ export function write(station, table, key) {
 }
 
 function details() {
-  return element("details", { class: "slips" }, [element("summary", {}, ["Write on this section"])]);
+  const place = element("details", { class: "slips" }, [element("summary", {}, ["Write on this section"])]);
+  place.addEventListener("input", (event) => event.target instanceof HTMLElement && (event.target.dataset.typed = ""));
+  return place;
 }
 
 /** What a person has typed and not yet sent must outlive a redraw. @param {HTMLElement} place @returns {[string, string][]} */
 function unsent(place) {
   const inputs = /** @type {(HTMLInputElement | HTMLSelectElement)[]} */ ([...place.querySelectorAll("input:not([type=file]),select")]);
-  return inputs.filter((input) => input.value !== (input.dataset.before ?? "") && (input === document.activeElement || input.form?.classList.contains("new"))).map((input) => [input.id, input.value]);
+  return inputs.filter((input) => input.dataset.typed !== undefined && input.value !== (input.dataset.before ?? "")).map((input) => [input.id, input.value]);
 }
 
 /** @param {Slip[]} slips @param {Desk} desk */
