@@ -12,7 +12,6 @@ mod contours;
 mod error;
 mod features;
 mod fit;
-mod join;
 mod joint;
 mod known;
 mod lens;
@@ -28,6 +27,5 @@ mod types;
 
 pub use error::ProfileError;
 pub use fit::fit;
-pub use join::fit_all;
 pub use refit::refit;
 pub use types::{Camera, FocalGuess, KnownKind, KnownSize, NamedSize, Pose, Profile, ProfilePoint, SizeKind, View};

@@ -31,10 +31,19 @@ pub(super) fn work_out(evidence: &Evidence, sheet: &mut JobResult) {
             let learnt = learnt.value;
             if learnt == Learnt::default() {
                 let process = process(evidence);
-                sheet.warn("check", None, format!("bench.toml has no records of the process `{process}`."), "Name the process as the records do, with `process` in [batch].");
+                sheet.warn(
+                    "check",
+                    None,
+                    format!("bench.toml has no records of the process `{process}`."),
+                    "Name the process as the records do, with `process` in [batch].",
+                );
             }
             if learnt.shrinkage.is_some() {
-                sheet.assume("body", "The part is enlarged by this bench's shrinkage when it is sent to the machine.", "bench.toml [[size]]");
+                sheet.assume(
+                    "body",
+                    "The part is enlarged by this bench's shrinkage when it is sent to the machine.",
+                    "bench.toml [[size]]",
+                );
             }
             sheet.bench = Some(told(evidence, learnt));
         }
@@ -60,7 +69,9 @@ fn told(evidence: &Evidence, learnt: Learnt) -> BenchResult {
 pub(super) fn bore_process(evidence: &Evidence) -> (solid::Process, bool) {
     let usual = solid::Process::printed_unmeasured();
     let Some(Ok(learnt)) = learnt(evidence) else { return (usual, false) };
-    let Some(offset) = learnt.value.bore_offset_mm.filter(|offset| offset.value.is_finite() && offset.sigma.is_finite()) else { return (usual, false) };
+    let Some(offset) = learnt.value.bore_offset_mm.filter(|offset| offset.value.is_finite() && offset.sigma.is_finite()) else {
+        return (usual, false);
+    };
     // Too few bores hide their scatter: until four are in, the usual one is kept as the least.
     let spread_mm = if offset.n < 4 { offset.scatter.max(usual.spread_mm) } else { offset.scatter.max(0.005) };
     let source = Source(format!("{} bores in bench.toml", offset.n));

@@ -1,7 +1,7 @@
 //! Station check: readings and photos of made parts against the design, and what the bench learns from them.
 
-use super::evidence::Evidence;
 use super::colour::Wanted;
+use super::evidence::Evidence;
 use super::memory::Memory;
 use super::shape::{self, Shape};
 use super::{Says, bench};
@@ -9,7 +9,9 @@ use crate::progress::Progress;
 use check::{CALIPER_SIGMA_MM, Class, Limits, PinTry, Side, Verdict};
 use cie::Lab;
 use job::document::{MadePart, Tolerance, ToleranceClass};
-use result::{CheckResult, CheckedColour, CheckedPart, CheckedSize, Doubted, JobResult, LaidOver, PairResult, SizeTold, ToldLimits, ToneLotResult};
+use result::{
+    CheckResult, CheckedColour, CheckedPart, CheckedSize, Doubted, JobResult, LaidOver, PairResult, SizeTold, ToldLimits, ToneLotResult,
+};
 use std::fmt::Write as _;
 
 /// Standard uncertainty of a colour reading an axis where none is given (common practice, no source).
@@ -28,7 +30,14 @@ struct Allowed {
     drawn: Option<(f64, check::Kind)>,
 }
 
-pub(super) fn work_out(evidence: &Evidence, shape: Option<&Shape>, wanted: Option<&Wanted>, sheet: &mut JobResult, memory: &mut Memory, progress: &Progress) {
+pub(super) fn work_out(
+    evidence: &Evidence,
+    shape: Option<&Shape>,
+    wanted: Option<&Wanted>,
+    sheet: &mut JobResult,
+    memory: &mut Memory,
+    progress: &Progress,
+) {
     let allowed = allowed(evidence, sheet);
     sheet.limits = allowed.iter().map(|one| one.told.clone()).collect();
     let parts = &evidence.document.check;
@@ -36,7 +45,10 @@ pub(super) fn work_out(evidence: &Evidence, shape: Option<&Shape>, wanted: Optio
         return sheet.missing("check", "no made part was read ([[check]])");
     }
     progress.step("checking made parts");
-    let mut found = CheckResult { parts: parts.iter().map(|part| part_checked(evidence, part, &allowed, wanted, sheet)).collect(), ..CheckResult::default() };
+    let mut found = CheckResult {
+        parts: parts.iter().map(|part| part_checked(evidence, part, &allowed, wanted, sheet)).collect(),
+        ..CheckResult::default()
+    };
     found.counts = counts(&found.parts);
     let [good, _, rework, reject] = found.counts;
     let decided = u64::from(good + rework + reject);
@@ -71,7 +83,12 @@ fn allowed(evidence: &Evidence, sheet: &mut JobResult) -> Vec<Allowed> {
     }
     for name in tolerance.own.keys().filter(|name| !sizes.is_empty() && !sizes.iter().any(|size| size.0 == **name)) {
         let names: Vec<&str> = sizes.iter().map(|size| size.0.as_str()).collect();
-        sheet.warn("check", None, format!("A tolerance is given for `{name}`, but no such size was found."), format!("Name one of these in [tolerance] own: {}.", names.join(", ")));
+        sheet.warn(
+            "check",
+            None,
+            format!("A tolerance is given for `{name}`, but no such size was found."),
+            format!("Name one of these in [tolerance] own: {}.", names.join(", ")),
+        );
     }
     let mut general = false;
     let mut allowed = Vec::new();
@@ -84,12 +101,22 @@ fn allowed(evidence: &Evidence, sheet: &mut JobResult) -> Vec<Allowed> {
         }
     }
     if general && tolerance.class.is_none() {
-        sheet.assume("check", "Sizes without their own tolerance may be off by the general tolerance of ISO 2768-1, class m.", "[tolerance] class");
+        sheet.assume(
+            "check",
+            "Sizes without their own tolerance may be off by the general tolerance of ISO 2768-1, class m.",
+            "[tolerance] class",
+        );
     }
     allowed
 }
 
-fn limits(tolerance: &Tolerance, name: &str, nominal_mm: f64, side: Side, fit: Option<[f64; 2]>) -> (Result<Limits, check::CheckError>, String, bool) {
+fn limits(
+    tolerance: &Tolerance,
+    name: &str,
+    nominal_mm: f64,
+    side: Side,
+    fit: Option<[f64; 2]>,
+) -> (Result<Limits, check::CheckError>, String, bool) {
     match (tolerance.own.get(name).map(|own| own.0.as_slice()), fit) {
         (Some([either]), _) => (Limits::about(nominal_mm, -either.mm, either.mm, side), "own".into(), false),
         (Some([low, high]), _) => (Limits::about(nominal_mm, low.mm, high.mm, side), "own".into(), false),
@@ -113,7 +140,12 @@ fn part_checked(evidence: &Evidence, part: &MadePart, allowed: &[Allowed], wante
         let Some(one) = allowed.iter().find(|one| one.told.name == *name) else {
             let names: Vec<&str> = allowed.iter().map(|one| one.told.name.as_str()).collect();
             let names = if names.is_empty() { "there are none yet".to_string() } else { names.join(", ") };
-            sheet.warn("check", None, format!("Part {} has a reading of `{name}`, but no such size can be checked.", part.part), format!("Name one of these: {names}."));
+            sheet.warn(
+                "check",
+                None,
+                format!("Part {} has a reading of `{name}`, but no such size can be checked.", part.part),
+                format!("Name one of these: {names}."),
+            );
             continue;
         };
         let values: Vec<f64> = readings.0.iter().map(|size| size.mm).collect();
@@ -121,8 +153,16 @@ fn part_checked(evidence: &Evidence, part: &MadePart, allowed: &[Allowed], wante
         match judged {
             Err(error) => sheet.warn("check", None, format!("Part {}, {name}: {error}", part.part), "Correct the reading."),
             Ok((reading, judged)) => {
-                let settle = judged.deciding_sigma_mm.map_or(String::new(), |sigma| format!("; a reading good to {sigma:.3} mm would decide"));
-                sizes.push(CheckedSize { name: name.clone(), mm: reading.mm, sigma_mm: reading.sigma_mm, verdict: word(judged.verdict).into(), chances: judged.chances, rule: format!("{}{settle}", judged.rule) });
+                let settle =
+                    judged.deciding_sigma_mm.map_or(String::new(), |sigma| format!("; a reading good to {sigma:.3} mm would decide"));
+                sizes.push(CheckedSize {
+                    name: name.clone(),
+                    mm: reading.mm,
+                    sigma_mm: reading.sigma_mm,
+                    verdict: word(judged.verdict).into(),
+                    chances: judged.chances,
+                    rule: format!("{}{settle}", judged.rule),
+                });
             }
         }
     }
@@ -135,10 +175,17 @@ fn part_checked(evidence: &Evidence, part: &MadePart, allowed: &[Allowed], wante
 fn by_pins(part: &MadePart, allowed: &[Allowed], sheet: &mut JobResult) -> Option<CheckedSize> {
     let (pins, bore) = (part.pins.as_ref()?, allowed.iter().find(|one| one.told.name == BORE));
     let Some(bore) = bore else {
-        sheet.warn("check", None, format!("Part {} was tried with pins, but no bore can be checked.", part.part), "Give the job a bore, or leave `pins` out.");
+        sheet.warn(
+            "check",
+            None,
+            format!("Part {} was tried with pins, but no bore can be checked.", part.part),
+            "Give the job a bore, or leave `pins` out.",
+        );
         return None;
     };
-    let tries = |sizes: &Option<job::Sizes>, enters| sizes.iter().flat_map(|sizes| &sizes.0).map(|size| PinTry { mm: size.mm, enters }).collect::<Vec<_>>();
+    let tries = |sizes: &Option<job::Sizes>, enters| {
+        sizes.iter().flat_map(|sizes| &sizes.0).map(|size| PinTry { mm: size.mm, enters }).collect::<Vec<_>>()
+    };
     let tries: Vec<PinTry> = tries(&pins.enter, true).into_iter().chain(tries(&pins.stay_out, false)).collect();
     let sigma_mm = pins.sigma.as_ref().map_or(PIN_SIGMA_MM, |sigma| sigma.mm);
     match check::judge_by_pins(&tries, sigma_mm, bore.limits) {
@@ -148,12 +195,24 @@ fn by_pins(part: &MadePart, allowed: &[Allowed], sheet: &mut JobResult) -> Optio
         }
         Ok(judged) => {
             let known = judged.bore.or_else(|| judged.go_mm.or(judged.no_go_mm).map(|mm| check::Reading { mm, sigma_mm }))?;
-            Some(CheckedSize { name: format!("{BORE}, by pins"), mm: known.mm, sigma_mm: known.sigma_mm, verdict: word(judged.verdict).into(), chances: judged.chances.unwrap_or([0.0; 3]), rule: judged.words })
+            Some(CheckedSize {
+                name: format!("{BORE}, by pins"),
+                mm: known.mm,
+                sigma_mm: known.sigma_mm,
+                verdict: word(judged.verdict).into(),
+                chances: judged.chances.unwrap_or([0.0; 3]),
+                rule: judged.words,
+            })
         }
     }
 }
 
-fn colour(evidence: &Evidence, part: &MadePart, wanted: Option<&Wanted>, sheet: &mut JobResult) -> (Option<CheckedColour>, Option<(Verdict, String)>) {
+fn colour(
+    evidence: &Evidence,
+    part: &MadePart,
+    wanted: Option<&Wanted>,
+    sheet: &mut JobResult,
+) -> (Option<CheckedColour>, Option<(Verdict, String)>) {
     let Some(lab) = part.lab else { return (None, None) };
     let document = &evidence.document;
     let sigma = part.lab_sigma.unwrap_or(LAB_SIGMA);
@@ -182,7 +241,9 @@ fn verdict(sizes: &[CheckedSize], colour: Option<(Verdict, String)>) -> (Verdict
     let all: Vec<(Verdict, String)> = of_size.chain(colour.map(|(verdict, rule)| (verdict, format!("colour: {rule}")))).collect();
     match all.iter().max_by_key(|(verdict, _)| rank(*verdict)) {
         None => (Verdict::Undecided, "nothing of it was read yet".into()),
-        Some((Verdict::Accept, _)) => (Verdict::Accept, format!("all {} readings within their limits, each with at least 95 % (ISO 14253-1)", all.len())),
+        Some((Verdict::Accept, _)) => {
+            (Verdict::Accept, format!("all {} readings within their limits, each with at least 95 % (ISO 14253-1)", all.len()))
+        }
         Some((worst, _)) => {
             let why: Vec<String> = all.iter().filter(|(verdict, _)| verdict == worst).map(|(_, why)| why.clone()).collect();
             (*worst, why.join("; "))
@@ -230,13 +291,25 @@ fn inspect(evidence: &Evidence, sheet: &JobResult) -> Option<String> {
 /// Each size over all parts: mean, and how much of the limits the scatter takes.
 fn over_all(parts: &[CheckedPart], allowed: &[Allowed]) -> Vec<SizeTold> {
     let one = |one: &Allowed| {
-        let values: Vec<f64> = parts.iter().flat_map(|part| &part.sizes).filter(|size| size.name == one.told.name).map(|size| size.mm).collect();
+        let values: Vec<f64> =
+            parts.iter().flat_map(|part| &part.sizes).filter(|size| size.name == one.told.name).map(|size| size.mm).collect();
         if values.is_empty() {
             return None;
         }
-        let told = SizeTold { name: one.told.name.clone(), n: values.len(), mean_mm: values.iter().sum::<f64>() / values.len() as f64, cpk: None, cpk_lower_95: None, no_cpk: None };
+        let told = SizeTold {
+            name: one.told.name.clone(),
+            n: values.len(),
+            mean_mm: values.iter().sum::<f64>() / values.len() as f64,
+            cpk: None,
+            cpk_lower_95: None,
+            no_cpk: None,
+        };
         Some(match check::capability_of(&values, one.limits) {
-            Ok(found) => SizeTold { cpk: Some(Doubted { value: found.cpk, sigma: found.standard_error }), cpk_lower_95: Some(found.lower_95), ..told },
+            Ok(found) => SizeTold {
+                cpk: Some(Doubted { value: found.cpk, sigma: found.standard_error }),
+                cpk_lower_95: Some(found.lower_95),
+                ..told
+            },
             Err(why) => SizeTold { no_cpk: Some(why.to_string()), ..told },
         })
     };
@@ -244,19 +317,30 @@ fn over_all(parts: &[CheckedPart], allowed: &[Allowed]) -> Vec<SizeTold> {
 }
 
 fn tones(evidence: &Evidence, found: &mut CheckResult, sheet: &mut JobResult) {
-    let read: Vec<(&str, Lab)> = found.parts.iter().filter_map(|part| Some((part.part.as_str(), Lab::from(part.colour.as_ref()?.lab)))).collect();
+    let read: Vec<(&str, Lab)> =
+        found.parts.iter().filter_map(|part| Some((part.part.as_str(), Lab::from(part.colour.as_ref()?.lab)))).collect();
     if read.len() < 2 {
         return;
     }
     let name = |i: usize| read.get(i).map_or_else(String::new, |(name, _)| name.to_string());
     let labs: Vec<Lab> = read.iter().map(|(_, lab)| *lab).collect();
     let limit = evidence.document.tolerance.as_ref().and_then(|t| t.lot_de00).unwrap_or(cie::SET_DE00);
-    let sigma = evidence.document.check.iter().filter(|part| part.lab.is_some()).map(|part| part.lab_sigma.unwrap_or(LAB_SIGMA)).fold(0.0, f64::max);
+    let sigma = evidence
+        .document
+        .check
+        .iter()
+        .filter(|part| part.lab.is_some())
+        .map(|part| part.lab_sigma.unwrap_or(LAB_SIGMA))
+        .fold(0.0, f64::max);
     match check::tone_lots(&labs, limit, sigma) {
         Err(error) => sheet.warn("check", None, format!("Parts were not sorted by tone: {error}"), "Correct the colour readings."),
         Ok(lots) => {
             sheet.warn_all("check", None, &lots.notes);
-            found.tone_lots = lots.value.iter().map(|lot| ToneLotResult { parts: lot.parts.iter().map(|i| name(*i)).collect(), lab: lot.mean.array(), widest: lot.widest }).collect();
+            found.tone_lots = lots
+                .value
+                .iter()
+                .map(|lot| ToneLotResult { parts: lot.parts.iter().map(|i| name(*i)).collect(), lab: lot.mean.array(), widest: lot.widest })
+                .collect();
         }
     }
     if let Ok(pairs) = check::matched_pairs(&labs) {
@@ -266,7 +350,10 @@ fn tones(evidence: &Evidence, found: &mut CheckResult, sheet: &mut JobResult) {
 
 /// Photos of made parts go through outline and profile like those of the original, each alone, and are laid over the design.
 fn laid_over(evidence: &Evidence, shape: Option<&Shape>, sheet: &mut JobResult, memory: &mut Memory, progress: &Progress) -> Vec<LaidOver> {
-    let design: Vec<[f64; 2]> = shape.and_then(|shape| shape.meridian.as_ref()).map(|meridian| meridian.sample(0.002).iter().map(|p| [p.z_mm, p.r_mm]).collect()).unwrap_or_default();
+    let design: Vec<[f64; 2]> = shape
+        .and_then(|shape| shape.meridian.as_ref())
+        .map(|meridian| meridian.sample(0.002).iter().map(|p| [p.z_mm, p.r_mm]).collect())
+        .unwrap_or_default();
     let mut all = Vec::new();
     for photo in &evidence.photos {
         let entry = evidence.entry(photo);
@@ -277,21 +364,37 @@ fn laid_over(evidence: &Evidence, shape: Option<&Shape>, sheet: &mut JobResult, 
             Err(why) => Err(why.clone()),
             Ok(profile) => {
                 sheet.warn_all("check", Some(&entry.name), &profile.notes);
-                let points: Vec<[f64; 3]> = profile.value.points.iter().filter(|p| p.seen).map(|p| [p.z_mm, p.r_mm, p.sigma_r_mm]).collect();
-                check::laid_over(&design, &points).map_err(|e| e.to_string()).map(|off| one_laid_over(&entry.name, part, points, &off, &profile.value.dimensions, sheet))
+                let points: Vec<[f64; 3]> =
+                    profile.value.points.iter().filter(|p| p.seen).map(|p| [p.z_mm, p.r_mm, p.sigma_r_mm]).collect();
+                check::laid_over(&design, &points)
+                    .map_err(|e| e.to_string())
+                    .map(|off| one_laid_over(&entry.name, part, points, &off, &profile.value.dimensions, sheet))
             }
         };
         match over {
             Ok(over) => all.push(over),
-            Err(why) => sheet.warn("check", Some(&entry.name), format!("The made part could not be laid over the design: {why}"), "Photograph it as the original: on its shaft, before an even ground, from some distance."),
+            Err(why) => sheet.warn(
+                "check",
+                Some(&entry.name),
+                format!("The made part could not be laid over the design: {why}"),
+                "Photograph it as the original: on its shaft, before an even ground, from some distance.",
+            ),
         }
     }
     all
 }
 
-fn one_laid_over(photo: &str, part: &str, points: Vec<[f64; 3]>, off: &[check::Off], sizes: &[profile::NamedSize], sheet: &JobResult) -> LaidOver {
+fn one_laid_over(
+    photo: &str,
+    part: &str,
+    points: Vec<[f64; 3]>,
+    off: &[check::Off],
+    sizes: &[profile::NamedSize],
+    sheet: &JobResult,
+) -> LaidOver {
     let in_doubts = |off: &&check::Off| (off.off_mm / off.sigma_mm.max(1e-6)).abs();
-    let worst = off.iter().max_by(|a, b| in_doubts(a).total_cmp(&in_doubts(b))).map_or([0.0; 3], |off| [off.z_mm, off.off_mm, off.sigma_mm]);
+    let worst =
+        off.iter().max_by(|a, b| in_doubts(a).total_cmp(&in_doubts(b))).map_or([0.0; 3], |off| [off.z_mm, off.off_mm, off.sigma_mm]);
     let drawn = |name: &str| sheet.dimensions.iter().find(|size| size.name == name).map(|size| size.used_mm);
     LaidOver {
         photo: photo.into(),
@@ -300,7 +403,11 @@ fn one_laid_over(photo: &str, part: &str, points: Vec<[f64; 3]>, off: &[check::O
         worst,
         rms_mm: (off.iter().map(|off| off.off_mm * off.off_mm).sum::<f64>() / off.len().max(1) as f64).sqrt(),
         // Names further down depend on what was recognised; these two every part has.
-        sizes: sizes.iter().take(2).filter_map(|size| Some((size.name.clone(), size.value_mm, size.sigma_mm, drawn(&size.name)?))).collect(),
+        sizes: sizes
+            .iter()
+            .take(2)
+            .filter_map(|size| Some((size.name.clone(), size.value_mm, size.sigma_mm, drawn(&size.name)?)))
+            .collect(),
         points,
     }
 }
@@ -315,14 +422,27 @@ fn bench_lines(evidence: &Evidence, found: &CheckResult, allowed: &[Allowed]) ->
     let records = sizes.filter_map(|size| Some((size, allowed.iter().find(|one| one.told.name == size.name)?.drawn?)));
     for (size, (drawn_mm, kind)) in records.take(MOST_RECORDS) {
         let kind = if kind == check::Kind::Bore { "bore" } else { "outer" };
-        let _ = writeln!(lines, "[[size]]\nprocess = {process}\nkind = \"{kind}\"\ndrawn_mm = {drawn_mm:.4}\nmade_mm = {:.4}\nsigma_mm = {:.4}\n", size.mm, size.sigma_mm);
+        let _ = writeln!(
+            lines,
+            "[[size]]\nprocess = {process}\nkind = \"{kind}\"\ndrawn_mm = {drawn_mm:.4}\nmade_mm = {:.4}\nsigma_mm = {:.4}\n",
+            size.mm, size.sigma_mm
+        );
     }
     let Some(batch) = &evidence.document.batch else { return lines };
     if let Some((made, good)) = batch.made.zip(batch.good) {
-        let _ = writeln!(lines, "[[run]]\nprocess = {process}\nmade = {made}\ngood = {good}\nloads = {}\nlost = {}\n", batch.loads.unwrap_or(0), batch.lost.unwrap_or(0));
+        let _ = writeln!(
+            lines,
+            "[[run]]\nprocess = {process}\nmade = {made}\ngood = {good}\nloads = {}\nlost = {}\n",
+            batch.loads.unwrap_or(0),
+            batch.lost.unwrap_or(0)
+        );
     }
     if let (Some(before), Some(after)) = (batch.before_cure, mean_lab(found)) {
-        let _ = writeln!(lines, "[[cure]]\nprocess = {process}\nbefore = {before:?}\nafter = [{:.2}, {:.2}, {:.2}]\nsigma = {LAB_SIGMA}\n", after[0], after[1], after[2]);
+        let _ = writeln!(
+            lines,
+            "[[cure]]\nprocess = {process}\nbefore = {before:?}\nafter = [{:.2}, {:.2}, {:.2}]\nsigma = {LAB_SIGMA}\n",
+            after[0], after[1], after[2]
+        );
     }
     lines
 }
@@ -332,7 +452,15 @@ fn sample_lines(evidence: &Evidence, found: &CheckResult, sheet: &JobResult) -> 
     let (Some(lab), Some(best)) = (mean_lab(found), sheet.pot.as_ref().and_then(|pot| pot.recipes.first())) else { return String::new() };
     let number = evidence.document.batch.as_ref().and_then(|batch| batch.number.clone()).unwrap_or_else(|| "1".into());
     let drops: Vec<String> = best.drops.iter().map(|(name, drops)| format!("{} = {drops}", key(name))).collect();
-    format!("# If the pot was mixed by the first recipe, and a part is as thick as the chips are:\n[[sample]]\nname = {}\nvolume_ml = {}\ndrops = {{ {} }}\nlab = [{:.2}, {:.2}, {:.2}]\n", quoted(&format!("batch {number}")), best.volume_ml, drops.join(", "), lab[0], lab[1], lab[2])
+    format!(
+        "# If the pot was mixed by the first recipe, and a part is as thick as the chips are:\n[[sample]]\nname = {}\nvolume_ml = {}\ndrops = {{ {} }}\nlab = [{:.2}, {:.2}, {:.2}]\n",
+        quoted(&format!("batch {number}")),
+        best.volume_ml,
+        drops.join(", "),
+        lab[0],
+        lab[1],
+        lab[2]
+    )
 }
 
 fn mean_lab(found: &CheckResult) -> Option<[f64; 3]> {

@@ -7,7 +7,8 @@ use result::{BodyResult, BoreResult, Dimension, JobResult};
 use std::collections::BTreeMap;
 
 fn evidence(text: &str, bench: Option<&str>) -> Evidence {
-    let document = job::read(&format!("format = \"ringer-job 1\"\ntitle = \"t\"\n{text}")).unwrap_or_else(|problems| panic!("{problems:#?}"));
+    let document =
+        job::read(&format!("format = \"ringer-job 1\"\ntitle = \"t\"\n{text}")).unwrap_or_else(|problems| panic!("{problems:#?}"));
     let bench = bench.map(|text| toml::from_str(text).unwrap_or_else(|error| panic!("{error}")));
     Evidence { document, photos: Vec::new(), spectra: BTreeMap::new(), bench }
 }
@@ -26,7 +27,14 @@ fn designed() -> JobResult {
         against_sigmas: None,
         source: "photos".into(),
     };
-    let bore = BoreResult { diameter_mm: 6.52, allowance_mm: 0.17, depth_mm: 15.0, bottom: "flat".into(), fit: "slides".into(), limits_mm: Some([6.40, 6.50]) };
+    let bore = BoreResult {
+        diameter_mm: 6.52,
+        allowance_mm: 0.17,
+        depth_mm: 15.0,
+        bottom: "flat".into(),
+        fit: "slides".into(),
+        limits_mm: Some([6.40, 6.50]),
+    };
     JobResult {
         dimensions: vec![size("overall length", "length", 31.75), size("greatest diameter", "diameter", 22.225)],
         body: Some(BodyResult { bore: Some(bore), ..BodyResult::default() }),
@@ -64,7 +72,8 @@ fn each_verdict_names_its_rule() {
 #[test]
 fn limits_come_from_the_class_from_the_fit_or_from_the_person() {
     let sheet = checked("[tolerance]\nclass = \"f\"\nown = { \"overall length\" = [\"-0.3 mm\", 0] }\n", None);
-    let told: Vec<(String, f64, f64)> = sheet.limits.iter().map(|l| (l.rule.clone(), (l.low_mm * 1e4).round() / 1e4, (l.high_mm * 1e4).round() / 1e4)).collect();
+    let told: Vec<(String, f64, f64)> =
+        sheet.limits.iter().map(|l| (l.rule.clone(), (l.low_mm * 1e4).round() / 1e4, (l.high_mm * 1e4).round() / 1e4)).collect();
     // ISO 2768-1 f: 0.1 over 6 up to 30 mm.
     let expected = [("own", 31.45, 31.75), ("ISO 2768-1 f", 22.125, 22.325), ("fit", 6.4, 6.5), ("ISO 2768-1 f", 14.9, 15.1)];
     assert_eq!(told, expected.map(|(rule, low, high)| (rule.to_string(), low, high)));
@@ -81,19 +90,29 @@ fn a_reading_of_no_size_is_named_and_left_out() {
 #[test]
 fn colours_are_sorted_into_lots_against_the_master() {
     let part = |n: u32, l: f64| format!("[[check]]\npart = \"{n}\"\nlab = [{l}, -8.0, 8.0]\nlab_sigma = 0.1\n");
-    let sheet = checked(&format!("[batch]\nmaster = [66.0, -8.0, 8.0]\n{}{}{}{}", part(1, 66.0), part(2, 66.4), part(3, 70.0), part(4, 70.2)), None);
+    let sheet = checked(
+        &format!("[batch]\nmaster = [66.0, -8.0, 8.0]\n{}{}{}{}", part(1, 66.0), part(2, 66.4), part(3, 70.0), part(4, 70.2)),
+        None,
+    );
     let check = sheet.check.unwrap_or_default();
     assert_eq!(check.tone_lots.iter().map(|lot| lot.parts.join("+")).collect::<Vec<_>>(), ["1+2", "3+4"]);
     assert_eq!(check.pairs[0].parts, ["3", "4"]);
     assert_eq!(check.counts, [2, 0, 0, 2]);
-    assert!(check.parts[2].colour.as_ref().is_some_and(|c| c.to_target.is_none() && c.to_master.is_some_and(|d| d > 2.0) && c.words.contains("lighter")));
+    assert!(
+        check.parts[2]
+            .colour
+            .as_ref()
+            .is_some_and(|c| c.to_target.is_none() && c.to_master.is_some_and(|d| d > 2.0) && c.words.contains("lighter"))
+    );
 }
 
 /// What a batch teaches is read back by the bench file as it stands, and changes the next plan.
 #[test]
 fn what_a_batch_teaches_enters_the_next_plan() {
     let batch = "[batch]\nprocess = \"say \\\"grey\\\"\"\nmade = 60\ngood = 57\nloads = 12\nlost = 1\n";
-    let part = |n: u32| format!("[[check]]\npart = \"{n}\"\nreadings = {{ \"greatest diameter\" = 22.114, \"overall length\" = 31.591, bore = 6.42 }}\n");
+    let part = |n: u32| {
+        format!("[[check]]\npart = \"{n}\"\nreadings = {{ \"greatest diameter\" = 22.114, \"overall length\" = 31.591, bore = 6.42 }}\n")
+    };
     let sheet = checked(&format!("{batch}{}{}{}{}{}", part(1), part(2), part(3), part(4), part(5)), None);
     let lines = sheet.check.unwrap_or_default().bench_lines;
     let next = evidence(&format!("[run]\nwanted = 24\n{batch}"), Some(&lines));

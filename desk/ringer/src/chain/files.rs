@@ -146,7 +146,13 @@ fn body_files(evidence: &Evidence, body: &Body, drawing: &Figure, sheet: &mut Jo
 }
 
 fn drawn_sizes(sheet: &JobResult) -> Vec<DrawnSize> {
-    sheet.dimensions.iter().map(drawn).chain(bore_sizes(sheet)).collect()
+    let mut chosen: Vec<&Dimension> = Vec::new();
+    for (i, size) in sheet.dimensions.iter().enumerate() {
+        if i < 2 || (belongs_on_a_drawing(size) && !chosen.iter().any(|other| is_same(other, size))) {
+            chosen.push(size);
+        }
+    }
+    chosen.into_iter().map(drawn).chain(bore_sizes(sheet)).collect()
 }
 
 fn drawing(evidence: &Evidence, body: &Body, sheet: &JobResult) -> Figure {
@@ -162,6 +168,20 @@ fn drawing(evidence: &Evidence, body: &Body, sheet: &JobResult) -> Figure {
         material: document.resin.as_ref().map_or(String::new(), |resin| format!("resin, {}", resin.name)),
     };
     export::drawing(body, &sizes, &title)
+}
+
+/// A drawing says each thing once (ISO 129-1): diameters, and positions from one datum; lengths between positions follow from those, and what is
+/// neither chosen nor surely seen is not a size to work to.
+fn belongs_on_a_drawing(size: &Dimension) -> bool {
+    match size.kind.as_str() {
+        "diameter" => true,
+        "position" => size.chosen.is_some(),
+        _ => false,
+    }
+}
+
+fn is_same(a: &Dimension, b: &Dimension) -> bool {
+    a.kind == b.kind && (a.used_mm - b.used_mm).abs() < 0.02
 }
 
 fn drawn(size: &Dimension) -> DrawnSize {

@@ -90,7 +90,7 @@ pub(super) fn work_out(evidence: &Evidence, sheet: &mut JobResult, memory: &mut 
 
 /// All views together; where that fails, the one view that says most by itself, and a note that says so.
 fn fitted(views: &[View], known: &[KnownSize]) -> Result<Noted<Profile>, String> {
-    let fit = |views: &[View]| survived("profile", || profile::fit_all(views, known).map_err(|e| e.to_string()));
+    let fit = |views: &[View]| survived("profile", || profile::fit(views, known).map_err(|e| e.to_string()));
     let together = fit(views);
     let Err(why) = &together else { return together };
     if views.len() < 2 {

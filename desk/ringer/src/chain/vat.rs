@@ -20,9 +20,13 @@ pub(super) fn work_out(evidence: &Evidence, sheet: &mut JobResult, pot: &PotResu
     let largest_ml = loads_ml.iter().copied().fold(0.0, f64::max);
     let keep_ml = given_ml.unwrap_or(largest_ml);
     let bottles = &model.bench().colourants;
-    let tint_ml: f64 = bottles.iter().map(|bottle| f64::from(best.drops.get(&bottle.name).copied().unwrap_or(0)) * bottle.drop_ul * 1e-3).sum();
+    let tint_ml: f64 =
+        bottles.iter().map(|bottle| f64::from(best.drops.get(&bottle.name).copied().unwrap_or(0)) * bottle.drop_ul * 1e-3).sum();
     let share = tint_ml / (best.volume_ml + tint_ml);
-    let (Ok(same), Ok(bare)) = (run::vat(&loads_ml, keep_ml, share, TopUp::SameMix), run::vat(&loads_ml, keep_ml, share, TopUp::Bare)) else { return };
+    let (Ok(same), Ok(bare)) = (run::vat(&loads_ml, keep_ml, share, TopUp::SameMix), run::vat(&loads_ml, keep_ml, share, TopUp::Bare))
+    else {
+        return;
+    };
     // The same drops in more resin: what a paler vat holds.
     let drops: Vec<u32> = bottles.iter().map(|bottle| best.drops.get(&bottle.name).copied().unwrap_or(0)).collect();
     let colour = |share: f64| {
@@ -41,7 +45,11 @@ pub(super) fn work_out(evidence: &Evidence, sheet: &mut JobResult, pot: &PotResu
         held_ml: step.held_ml,
         tint_share: step.tint_share,
         // Nanolitres of rounding are no drift.
-        de00: if (step.tint_share - share).abs() < 1e-6 * share { Some(0.0) } else { first.zip(colour(step.tint_share)).map(|(a, b)| ciede2000(a, b)) },
+        de00: if (step.tint_share - share).abs() < 1e-6 * share {
+            Some(0.0)
+        } else {
+            first.zip(colour(step.tint_share)).map(|(a, b)| ciede2000(a, b))
+        },
     };
     let lines: Vec<VatLine> = same.iter().map(line).collect();
     let untinted: Vec<VatLine> = bare.iter().map(line).collect();
@@ -50,7 +58,11 @@ pub(super) fn work_out(evidence: &Evidence, sheet: &mut JobResult, pot: &PotResu
     let mix_ml = loads_ml.iter().sum::<f64>() + keep_ml;
     let advice = advice(loads_ml.len(), mix_ml, seen_from_load, limit);
     if given_ml.is_none() && loads_ml.len() > 1 {
-        sheet.assume("run", format!("The vat still holds {keep_ml:.0} mL after each load, as much as a full load takes."), "[run] vat_least_ml");
+        sheet.assume(
+            "run",
+            format!("The vat still holds {keep_ml:.0} mL after each load, as much as a full load takes."),
+            "[run] vat_least_ml",
+        );
     }
     sheet.vat = Some(VatResult { lines, untinted, seen_from_load, advice });
 }
@@ -60,8 +72,14 @@ fn advice(loads: usize, mix_ml: f64, seen_from_load: Option<u32>, limit: f64) ->
         return format!("One load: mix {mix_ml:.0} mL in one go and fill the vat from it.");
     }
     let drift = match seen_from_load {
-        Some(load) => format!("Topped up with bare resin, parts of load {load} would be seen beside those of the first (CIEDE2000 above {limit:.1})."),
-        None => format!("Even topped up with bare resin no load would differ from the first by a CIEDE2000 of more than {limit:.1}; still, top up with the same mix."),
+        Some(load) => {
+            format!("Topped up with bare resin, parts of load {load} would be seen beside those of the first (CIEDE2000 above {limit:.1}).")
+        }
+        None => format!(
+            "Even topped up with bare resin no load would differ from the first by a CIEDE2000 of more than {limit:.1}; still, top up with the same mix."
+        ),
     };
-    format!("Mix {mix_ml:.0} mL ahead in one go, keep it dark and stir it before each top-up: then all {loads} loads have one colour. {drift}")
+    format!(
+        "Mix {mix_ml:.0} mL ahead in one go, keep it dark and stir it before each top-up: then all {loads} loads have one colour. {drift}"
+    )
 }

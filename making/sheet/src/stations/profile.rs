@@ -17,7 +17,7 @@ pub fn profile(sheet: &JobSheet) -> Station {
         ));
         return station;
     };
-    station.answer = answer(profile);
+    station.answer = answer(sheet, profile);
     station.blocks.extend(picture(
         |width| pictures::profile(profile, width),
         "Profile, parallax and tilt taken out. Above the axis what the photos say, below it what is to be made.",
@@ -27,12 +27,15 @@ pub fn profile(sheet: &JobSheet) -> Station {
     station
 }
 
-fn answer(profile: &result::ProfileResult) -> String {
+fn answer(sheet: &JobSheet, profile: &result::ProfileResult) -> String {
     let greatest = |k: usize| profile.points.iter().map(|p| p[k]).filter(|v| v.is_finite()).fold(0.0, f64::max);
+    // The named size closes a dome that no photo shows whole; the points end where the photos end.
+    let named = |name: &str| sheet.result.dimensions.iter().find(|size| size.name == name).map(|size| size.value_mm);
+    let length = named("overall length").unwrap_or_else(|| greatest(0));
     let unseen = profile.seen.iter().filter(|seen| !**seen).count();
     let seen =
         if unseen == 0 { "seen all along".into() } else { format!("{} seen", percent(1.0 - unseen as f64 / profile.seen.len() as f64)) };
-    format!("{}\u{a0}mm long, {} across, {seen}", plain(greatest(0), 1), plain(2.0 * greatest(1), 1))
+    format!("{}\u{a0}mm long, {} across, {seen}", plain(length, 1), plain(2.0 * greatest(1), 1))
 }
 
 fn pose_table(photos: &[PhotoResult]) -> Option<Table> {
