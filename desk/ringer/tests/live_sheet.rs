@@ -7,7 +7,8 @@ use std::path::PathBuf;
 use std::process::{Child, Command, Stdio};
 
 /// A job with one known size and nothing to compute: the door is what is tried here.
-const JOB: &str = "format = \"ringer-job 1\"\ntitle = \"Door\" # kept\n\n[[known]]\nname = \"shaft\"\nvalue = \"6 mm\"\n\n[run]\nwanted = 4\n";
+const JOB: &str =
+    "format = \"ringer-job 1\"\ntitle = \"Door\" # kept\n\n[[known]]\nname = \"shaft\"\nvalue = \"6 mm\"\n\n[run]\nwanted = 4\n";
 
 struct Open {
     child: Child,
@@ -54,7 +55,8 @@ impl Open {
         }
         let head: String = all.iter().map(|(name, value)| format!("{name}: {value}\r\n")).collect();
         let mut stream = TcpStream::connect(("127.0.0.1", self.port)).expect("connected");
-        write!(stream, "{method} {path} HTTP/1.1\r\n{head}Connection: close\r\nContent-Length: {}\r\n\r\n{body}", body.len()).expect("sent");
+        write!(stream, "{method} {path} HTTP/1.1\r\n{head}Connection: close\r\nContent-Length: {}\r\n\r\n{body}", body.len())
+            .expect("sent");
         let mut bytes = Vec::new();
         stream.read_to_end(&mut bytes).expect("answered");
         let text = String::from_utf8_lossy(&bytes).into_owned();
@@ -75,7 +77,13 @@ impl Open {
 }
 
 fn start(folder: &std::path::Path) -> (Child, u16, String) {
-    let mut child = Command::new(env!("CARGO_BIN_EXE_ringer")).arg("open").arg(folder).stderr(Stdio::piped()).stdout(Stdio::null()).spawn().expect("starts");
+    let mut child = Command::new(env!("CARGO_BIN_EXE_ringer"))
+        .arg("open")
+        .arg(folder)
+        .stderr(Stdio::piped())
+        .stdout(Stdio::null())
+        .spawn()
+        .expect("starts");
     let told = BufReader::new(child.stderr.take().expect("its words"));
     let address = told.lines().map_while(Result::ok).find(|line| line.contains("http://")).expect("an address");
     let (host, key) = address.trim().trim_start_matches("http://127.0.0.1:").split_once("/?key=").expect("port and key");
@@ -202,12 +210,19 @@ fn what_the_page_has_is_not_sent_again() {
     let state = settled();
     let pieces = state["pieces"].as_array().expect("pieces");
     assert!(pieces.len() > 9 && pieces.iter().all(|piece| piece[2].is_string()), "{} pieces", pieces.len());
-    let known: serde_json::Map<String, Value> = pieces.iter().map(|piece| (piece[0].as_str().expect("a name").to_string(), piece[1].clone())).collect();
+    let known: serde_json::Map<String, Value> =
+        pieces.iter().map(|piece| (piece[0].as_str().expect("a name").to_string(), piece[1].clone())).collect();
     let (_, again) = open.with_key("POST", "/api/job", &json!({ "known": known }));
     assert!(again["pieces"].as_array().expect("pieces").iter().all(|piece| piece[2].is_null()), "a piece that the page has was sent");
     let edit = json!({ "base": JOB, "edits": [{ "path": ["title"], "value": "Other" }], "known": known });
     let (_, changed) = open.with_key("POST", "/api/edit", &edit);
-    let sent: Vec<&str> = changed["pieces"].as_array().expect("pieces").iter().filter(|piece| piece[2].is_string()).filter_map(|piece| piece[0].as_str()).collect();
+    let sent: Vec<&str> = changed["pieces"]
+        .as_array()
+        .expect("pieces")
+        .iter()
+        .filter(|piece| piece[2].is_string())
+        .filter_map(|piece| piece[0].as_str())
+        .collect();
     assert!(changed["working"].is_string() || sent.contains(&"masthead"), "{sent:?}");
     assert!(!sent.contains(&"colour"), "{sent:?}");
 }

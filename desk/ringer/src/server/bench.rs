@@ -30,7 +30,8 @@ pub(super) fn address(desk: &Desk) -> Option<String> {
 /// The bench view.
 pub(super) async fn page(State(desk): State<Arc<Desk>>) -> Response {
     if desk.lan.is_none() {
-        return (StatusCode::NOT_FOUND, "The bench view is off. Start the sheet with `ringer open DIR --lan` to let a phone in.").into_response();
+        return (StatusCode::NOT_FOUND, "The bench view is off. Start the sheet with `ringer open DIR --lan` to let a phone in.")
+            .into_response();
     }
     let fonts = ink::font_face_css(&[ink::Face::Text, ink::Face::Bold, ink::Face::Figures]);
     let page = html! {

@@ -173,7 +173,8 @@ pub(super) fn state(desk: &Desk, known: &Known) -> Result<Response, Trouble> {
         stopped: view.stopped,
         files: made.map_or(Vec::new(), |made| OFFERED.iter().copied().filter(|name| made.file(name).is_some()).collect()),
         result: made.map(|made| &made.result),
-        pieces: made.map_or(Vec::new(), |made| pieces(&made.fragments).into_iter().map(|(id, html)| (id, stamp(html), fresh(id, html))).collect()),
+        pieces: made
+            .map_or(Vec::new(), |made| pieces(&made.fragments).into_iter().map(|(id, html)| (id, stamp(html), fresh(id, html))).collect()),
     };
     let bytes = serde_json::to_vec(&body).map_err(|e| Trouble::Job(e.to_string()))?;
     Ok(typed("application/json", bytes))
@@ -181,8 +182,23 @@ pub(super) fn state(desk: &Desk, known: &Known) -> Result<Response, Trouble> {
 
 /// What a person may want from `out/`; the rest is for programs.
 const OFFERED: &[&str] = &[
-    "sheet.pdf", "sheet-letter.pdf", "steps.pdf", "steps-letter.pdf", "gauge.pdf", "gauge-letter.pdf", "label.pdf", "label-letter.pdf", "record.pdf", "record-letter.pdf",
-    "part.step", "part.stl", "part.3mf", "part.glb", "section.svg", "section.dxf", "learnt.toml",
+    "sheet.pdf",
+    "sheet-letter.pdf",
+    "steps.pdf",
+    "steps-letter.pdf",
+    "gauge.pdf",
+    "gauge-letter.pdf",
+    "label.pdf",
+    "label-letter.pdf",
+    "record.pdf",
+    "record-letter.pdf",
+    "part.step",
+    "part.stl",
+    "part.3mf",
+    "part.glb",
+    "section.svg",
+    "section.dxf",
+    "learnt.toml",
 ];
 
 /// FNV-1a, 64 bits: tells pieces apart on one page; nobody gains by making two alike.
@@ -196,7 +212,12 @@ pub(super) fn pieces(fragments: &Fragments) -> Vec<(&str, &str)> {
     let before = [("photos", &fragments.photos), ("masthead", &fragments.masthead), ("contents", &fragments.contents)];
     let after = [("assumptions", &fragments.assumptions), ("cautions", &fragments.cautions), ("block", &fragments.block)];
     let stations = fragments.stations.iter().map(|(id, html)| (*id, html.as_str()));
-    before.into_iter().map(|(id, html)| (id, html.as_str())).chain(stations).chain(after.into_iter().map(|(id, html)| (id, html.as_str()))).collect()
+    before
+        .into_iter()
+        .map(|(id, html)| (id, html.as_str()))
+        .chain(stations)
+        .chain(after.into_iter().map(|(id, html)| (id, html.as_str())))
+        .collect()
 }
 
 /// Why a request was not done; told as JSON with the words for the person.
@@ -228,6 +249,10 @@ pub(super) async fn on_worker(work: impl FnOnce() -> Result<Response, Trouble> +
         Ok(Ok(response)) => response,
         Ok(Err(Trouble::Conflict(text))) => (StatusCode::CONFLICT, Json(json!({ "conflict": text }))).into_response(),
         Ok(Err(Trouble::Job(text))) => (StatusCode::UNPROCESSABLE_ENTITY, Json(json!({ "problem": text }))).into_response(),
-        Err(_) => (StatusCode::INTERNAL_SERVER_ERROR, Json(json!({ "problem": "The program failed at this step; the job is untouched. Load the page again." }))).into_response(),
+        Err(_) => (
+            StatusCode::INTERNAL_SERVER_ERROR,
+            Json(json!({ "problem": "The program failed at this step; the job is untouched. Load the page again." })),
+        )
+            .into_response(),
     }
 }

@@ -83,4 +83,3 @@ fn cookie<'a>(headers: &'a HeaderMap, name: &str) -> Option<&'a str> {
 fn same(given: &str, key: &str) -> bool {
     given.len() == key.len() && given.bytes().zip(key.bytes()).fold(0, |seen, (a, b)| seen | (a ^ b)) == 0
 }
-

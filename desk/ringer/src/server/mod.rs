@@ -59,10 +59,13 @@ pub fn open(dir: &Path, port: u16, lan: bool) -> Result<(), Failure> {
         Err(JobError::Disk { source, .. }) if source.kind() == std::io::ErrorKind::NotFound => {}
         other => drop(other?),
     }
-    let runtime = tokio::runtime::Builder::new_multi_thread().worker_threads(2).enable_all().build().map_err(|e| ours("starting the server", &e))?;
+    let runtime =
+        tokio::runtime::Builder::new_multi_thread().worker_threads(2).enable_all().build().map_err(|e| ours("starting the server", &e))?;
     runtime.block_on(async {
         let ip = if lan { Ipv4Addr::UNSPECIFIED } else { Ipv4Addr::LOCALHOST };
-        let listener = tokio::net::TcpListener::bind(SocketAddr::new(IpAddr::V4(ip), port)).await.map_err(|e| ours(&format!("taking port {port} (another window may have it; leave out --port to take a free one)"), &e))?;
+        let listener = tokio::net::TcpListener::bind(SocketAddr::new(IpAddr::V4(ip), port))
+            .await
+            .map_err(|e| ours(&format!("taking port {port} (another window may have it; leave out --port to take a free one)"), &e))?;
         let port = listener.local_addr().map_err(|e| ours("asking for the port", &e))?.port();
         let worker = worker::Worker::new(folder.clone());
         let lan = lan.then(bench::own_address);
@@ -79,7 +82,9 @@ fn tell(desk: &Desk) {
         eprintln!("There is no job in {} yet; the page offers to start one.", desk.folder.root().display());
     }
     if let Some(address) = bench::address(desk) {
-        eprintln!("A phone in the local network can open the bench view by the code on the page, or at\n  {address}\nWhoever has this address can write in the job.");
+        eprintln!(
+            "A phone in the local network can open the bench view by the code on the page, or at\n  {address}\nWhoever has this address can write in the job."
+        );
     }
 }
 
@@ -158,7 +163,9 @@ async fn made(desk: Arc<Desk>) -> Result<Arc<Made>, String> {
             _ => Err("The sheet is not made to the end. Go back to it and let it be made.".to_string()),
         }
     };
-    tokio::task::spawn_blocking(work).await.unwrap_or_else(|e| Err(format!("making the sheet failed: {e}; this is an error of the program, the job is untouched")))
+    tokio::task::spawn_blocking(work)
+        .await
+        .unwrap_or_else(|e| Err(format!("making the sheet failed: {e}; this is an error of the program, the job is untouched")))
 }
 
 fn lines_of(problems: &[Problem]) -> String {

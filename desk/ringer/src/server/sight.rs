@@ -34,7 +34,8 @@ const SMALL_SIDE_PX: usize = 240;
 impl Sight {
     fn of(&self, folder: &JobFolder, name: &str) -> Result<Arc<Views>, Trouble> {
         let document = read(&folder.document_text()?).map_err(|problems| Trouble::Job(lines_of(&problems)))?;
-        let entry = document.photo.iter().find(|photo| photo.name == name).ok_or_else(|| Trouble::Job(format!("no photo is named `{name}`")))?;
+        let entry =
+            document.photo.iter().find(|photo| photo.name == name).ok_or_else(|| Trouble::Job(format!("no photo is named `{name}`")))?;
         let key = format!("{} {}", entry.file, folder.stamp(&entry.file).unwrap_or_default());
         let mut last = self.last.lock().unwrap_or_else(PoisonError::into_inner);
         if let Some((_, views)) = last.iter().find(|(known, _)| *known == key) {
@@ -83,7 +84,11 @@ pub(super) struct PictureRequest {
 }
 
 /// A photo of the job as an upright JPEG.
-pub(super) async fn photo_picture(State(desk): State<Arc<Desk>>, UrlPath(name): UrlPath<String>, Query(request): Query<PictureRequest>) -> Response {
+pub(super) async fn photo_picture(
+    State(desk): State<Arc<Desk>>,
+    UrlPath(name): UrlPath<String>,
+    Query(request): Query<PictureRequest>,
+) -> Response {
     on_worker(move || {
         let views = desk.sight.of(&desk.folder, &name)?;
         let picture = &views.full;
@@ -115,8 +120,10 @@ pub(super) async fn outline_of_drag(State(desk): State<Arc<Desk>>, Json(request)
             Ok(Err(error)) => return Ok(Json(json!({ "why": error.to_string() })).into_response()),
             Err(_) => return Ok(Json(json!({ "why": "no outline can be found from here" })).into_response()),
         };
-        let places = |edge: &[EdgePoint]| edge.iter().map(|point| point.at_px.map(|px| (px * factor * 10.0).round() / 10.0)).collect::<Vec<_>>();
-        Ok(Json(json!({ "part": places(&found.part), "rod_left": places(&found.rod_left), "rod_right": places(&found.rod_right) })).into_response())
+        let places =
+            |edge: &[EdgePoint]| edge.iter().map(|point| point.at_px.map(|px| (px * factor * 10.0).round() / 10.0)).collect::<Vec<_>>();
+        Ok(Json(json!({ "part": places(&found.part), "rod_left": places(&found.rod_left), "rod_right": places(&found.rod_right) }))
+            .into_response())
     })
     .await
 }

@@ -58,7 +58,13 @@ pub(super) async fn start(State(desk): State<Arc<Desk>>, Json(request): Json<Sta
 /// Starts a job with a photo that was dropped onto the empty page.
 pub(super) fn with_photo(folder: &JobFolder, file: &str, bytes: &[u8]) -> Result<(), Trouble> {
     let root = folder.root();
-    let title = root.canonicalize().ok().as_deref().unwrap_or(root).file_name().map_or_else(|| "New job".to_string(), |name| name.to_string_lossy().into_owned());
+    let title = root
+        .canonicalize()
+        .ok()
+        .as_deref()
+        .unwrap_or(root)
+        .file_name()
+        .map_or_else(|| "New job".to_string(), |name| name.to_string_lossy().into_owned());
     let laid_in = folder.add_photo(file, bytes)?;
     let named = [(photo_name(&laid_in, &BTreeSet::new()), laid_in)];
     Ok(folder.start(&begun(&title, &named, "")?, &[])?)
@@ -68,7 +74,10 @@ pub(super) fn with_photo(folder: &JobFolder, file: &str, bytes: &[u8]) -> Result
 fn begun(title: &str, photos: &[(String, String)], rod: &str) -> Result<String, Trouble> {
     let key = |key: &str| Where::Key(key.into());
     let named = |name: &str| Where::Named { name: name.into() };
-    let known = |rest: &str, value: Value| Edit { path: [key("known"), named("shaft")].into_iter().chain((!rest.is_empty()).then(|| key(rest))).collect(), value };
+    let known = |rest: &str, value: Value| Edit {
+        path: [key("known"), named("shaft")].into_iter().chain((!rest.is_empty()).then(|| key(rest))).collect(),
+        value,
+    };
     let edits = if rod.is_empty() {
         let without_rod = photos.iter().map(|(name, _)| Edit { path: vec![key("photo"), named(name), key("shaft")], value: Value::Null });
         without_rod.chain([known("", Value::Null)]).collect()
