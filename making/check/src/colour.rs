@@ -36,15 +36,20 @@ pub fn judge_colour(lab: Lab, sigma: f64, reference: Lab, limit_de00: f64) -> Re
     within("the doubt of a colour reading", sigma, 1e-6, 50.0, "above 0, at most 50")?;
     within("the limit of a colour", limit_de00, 0.01, 50.0, "a CIEDE2000 of 0.01 to 50")?;
     let nodes = nodes();
-    let inside = |offset: [f64; 3]| ciede2000(Lab { l: lab.l + sigma * offset[0], a: lab.a + sigma * offset[1], b: lab.b + sigma * offset[2] }, reference) <= limit_de00;
-    let count = nodes.iter().flat_map(|x| nodes.iter().flat_map(|y| nodes.iter().map(|z| [*x, *y, *z]))).filter(|offset| inside(*offset)).count();
+    let inside = |offset: [f64; 3]| {
+        ciede2000(Lab { l: lab.l + sigma * offset[0], a: lab.a + sigma * offset[1], b: lab.b + sigma * offset[2] }, reference) <= limit_de00
+    };
+    let count =
+        nodes.iter().flat_map(|x| nodes.iter().flat_map(|y| nodes.iter().map(|z| [*x, *y, *z]))).filter(|offset| inside(*offset)).count();
     let within = count as f64 / f64::from(NODES.pow(3));
     let de00 = ciede2000(lab, reference);
     Ok(ColourJudged {
         verdict: verdict([0.0, within, 1.0 - within], Side::Fixed),
         de00,
         within,
-        rule: format!("CIEDE2000 of at most {limit_de00:.1}, accepted or refused only when that is right with at least 95 %; found {de00:.2}, doubt {sigma:.2} an axis"),
+        rule: format!(
+            "CIEDE2000 of at most {limit_de00:.1}, accepted or refused only when that is right with at least 95 %; found {de00:.2}, doubt {sigma:.2} an axis"
+        ),
     })
 }
 

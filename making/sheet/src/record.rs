@@ -43,8 +43,15 @@ pub(crate) fn record(sheet: &JobSheet) -> Vec<Entry> {
     }
     if let Some(check) = &result.check {
         entries.push(Entry::Chapter("What was checked"));
-        let row = |part: &result::CheckedPart| vec![Cell::words(bounded(&part.part, 40)), Cell::words(part.verdict.clone()), Cell::words(bounded(&part.why, LONGEST))];
-        entries.push(Entry::Table(table("Made parts", &["part", "verdict", "what decided"], &[0.14, 0.16, 0.7], check.parts.iter().take(100).map(row).collect())));
+        let row = |part: &result::CheckedPart| {
+            vec![Cell::words(bounded(&part.part, 40)), Cell::words(part.verdict.clone()), Cell::words(bounded(&part.why, LONGEST))]
+        };
+        entries.push(Entry::Table(table(
+            "Made parts",
+            &["part", "verdict", "what decided"],
+            &[0.14, 0.16, 0.7],
+            check.parts.iter().take(100).map(row).collect(),
+        )));
     }
     entries
 }
@@ -64,22 +71,46 @@ fn likeness(document: &Document, result: &JobResult) -> Vec<String> {
     said.push(colour(result));
     let assumed = result.assumptions.len();
     let contradicted = result.dimensions.iter().filter(|size| crate::stations::is_contradicted(size)).count();
-    let mut rests = format!("It rests on {} and {}; {} were made, which stand below.", count(document.photo.iter().filter(|photo| photo.made.is_none()).count(), "photo"), count(document.known.len(), "known size"), count(assumed, "assumption"));
+    let mut rests = format!(
+        "It rests on {} and {}; {} were made, which stand below.",
+        count(document.photo.iter().filter(|photo| photo.made.is_none()).count(), "photo"),
+        count(document.known.len(), "known size"),
+        count(assumed, "assumption")
+    );
     if contradicted > 0 {
-        rests += &format!(" {} against what the photos show: see there.", if contradicted == 1 { "One size was taken".to_string() } else { format!("{contradicted} sizes were taken") });
+        rests += &format!(
+            " {} against what the photos show: see there.",
+            if contradicted == 1 { "One size was taken".to_string() } else { format!("{contradicted} sizes were taken") }
+        );
     }
     said.push(rests);
     said
 }
 
 fn shape(result: &JobResult) -> Option<String> {
-    let main: Vec<String> = result.dimensions.iter().take(2).map(|size| format!("{} {}\u{a0}mm where the photos show {}", bounded(&size.name, 60), plain(size.used_mm, 2), doubted(size.value_mm, size.sigma_mm))).collect();
+    let main: Vec<String> = result
+        .dimensions
+        .iter()
+        .take(2)
+        .map(|size| {
+            format!(
+                "{} {}\u{a0}mm where the photos show {}",
+                bounded(&size.name, 60),
+                plain(size.used_mm, 2),
+                doubted(size.value_mm, size.sigma_mm)
+            )
+        })
+        .collect();
     if main.is_empty() {
         return None;
     }
-    let mut off: Vec<f64> = result.profile.as_ref().map_or(Vec::new(), |profile| profile.points.iter().zip(&profile.seen).filter(|(_, seen)| **seen).map(|(p, _)| 2.0 * p[2]).filter(|s| s.is_finite()).collect());
+    let mut off: Vec<f64> = result.profile.as_ref().map_or(Vec::new(), |profile| {
+        profile.points.iter().zip(&profile.seen).filter(|(_, seen)| **seen).map(|(p, _)| 2.0 * p[2]).filter(|s| s.is_finite()).collect()
+    });
     off.sort_by(f64::total_cmp);
-    let median = off.get(off.len() / 2).map_or_else(String::new, |two_sigma| format!(" At half of its places or more the original's radius is known to {}\u{a0}mm (95 in 100).", plain(*two_sigma, 2)));
+    let median = off.get(off.len() / 2).map_or_else(String::new, |two_sigma| {
+        format!(" At half of its places or more the original's radius is known to {}\u{a0}mm (95 in 100).", plain(*two_sigma, 2))
+    });
     Some(format!("Shape as designed: {}.{median}", main.join("; ")))
 }
 
@@ -97,17 +128,31 @@ fn made(result: &JobResult) -> String {
         .collect();
     let [good, undecided, rework, reject] = check.counts;
     let means = if sizes.is_empty() { String::new() } else { format!(" Means less design: {}.", sizes.join(", ")) };
-    let photos: Vec<String> = check.laid_over.iter().take(4).map(|over| format!("part {} is {}\u{a0}mm off in the root mean square", bounded(&over.part, 40), plain(over.rms_mm, 3))).collect();
+    let photos: Vec<String> = check
+        .laid_over
+        .iter()
+        .take(4)
+        .map(|over| format!("part {} is {}\u{a0}mm off in the root mean square", bounded(&over.part, 40), plain(over.rms_mm, 3)))
+        .collect();
     let photos = if photos.is_empty() { String::new() } else { format!(" By photo, {}.", photos.join("; ")) };
-    format!("Shape as made: of {} read, {good} accepted, {undecided} not decided, {rework} to rework, {reject} rejected.{means}{photos}", count(check.parts.len(), "part"))
+    format!(
+        "Shape as made: of {} read, {good} accepted, {undecided} not decided, {rework} to rework, {reject} rejected.{means}{photos}",
+        count(check.parts.len(), "part")
+    )
 }
 
 fn colour(result: &JobResult) -> String {
     let Some(wanted) = &result.colour else { return "Colour: nothing can be said; no colour is wanted yet.".into() };
     let doubts: Vec<String> = wanted.sigma.iter().map(|s| plain(*s, 1)).collect();
-    let mut said = format!("Colour: wanted is {}, known to {} in L*, a*, b* (one sigma), from {}.", lab(wanted.lab), doubts.join(", "), bounded(&wanted.source, 120));
+    let mut said = format!(
+        "Colour: wanted is {}, known to {} in L*, a*, b* (one sigma), from {}.",
+        lab(wanted.lab),
+        doubts.join(", "),
+        bounded(&wanted.source, 120)
+    );
     if let Some(best) = result.pot.as_ref().and_then(|pot| pot.recipes.first()) {
-        said += &format!(" The recipe is foretold {} CIEDE2000 from it, at most {} in 95 of 100.", plain(best.de00, 1), plain(best.de00_95, 1));
+        said +=
+            &format!(" The recipe is foretold {} CIEDE2000 from it, at most {} in 95 of 100.", plain(best.de00, 1), plain(best.de00_95, 1));
     }
     let read: Vec<f64> = result.check.iter().flat_map(|check| &check.parts).filter_map(|part| part.colour.as_ref()?.to_target).collect();
     if read.is_empty() {
@@ -115,17 +160,31 @@ fn colour(result: &JobResult) -> String {
     } else {
         let mean = read.iter().sum::<f64>() / read.len() as f64;
         let most = read.iter().copied().fold(0.0, f64::max);
-        said + &format!(" {} read {} CIEDE2000 from it in the mean, {} at most.", capital(&count(read.len(), "made part")), plain(mean, 1), plain(most, 1))
+        said + &format!(
+            " {} read {} CIEDE2000 from it in the mean, {} at most.",
+            capital(&count(read.len(), "made part")),
+            plain(mean, 1),
+            plain(most, 1)
+        )
     }
 }
 
 fn batch(document: &Document, result: &JobResult) -> Table {
     let batch = document.batch.clone().unwrap_or_default();
     let to_write = |text: Option<String>| text.map_or_else(|| Cell::number(""), |text| Cell::words(bounded(&text, LONGEST)));
-    let lots = (!batch.lots.is_empty()).then(|| batch.lots.iter().take(20).map(|(what, lot)| format!("{what} {lot}")).collect::<Vec<_>>().join(", "));
+    let lots = (!batch.lots.is_empty())
+        .then(|| batch.lots.iter().take(20).map(|(what, lot)| format!("{what} {lot}")).collect::<Vec<_>>().join(", "));
     let made = batch.made.zip(batch.good).map(|(made, good)| format!("{made} made, {good} good"));
     let loads = batch.loads.map(|loads| format!("{}, {} lost", count(loads as usize, "load"), batch.lost.unwrap_or(0)));
-    let planned = result.run.as_ref().map(|run| format!("{} wanted, {} to start in {}, chance {}", run.wanted, run.start, count(run.loads as usize, "load"), crate::words::percent(run.chance)));
+    let planned = result.run.as_ref().map(|run| {
+        format!(
+            "{} wanted, {} to start in {}, chance {}",
+            run.wanted,
+            run.start,
+            count(run.loads as usize, "load"),
+            crate::words::percent(run.chance)
+        )
+    });
     let rows = [
         ("batch", batch.number),
         ("date", batch.date),
@@ -149,7 +208,8 @@ fn recipe(document: &Document, result: &JobResult) -> Option<(Table, String)> {
     let best = result.pot.as_ref()?.recipes.first()?;
     let used = document.colourant.iter().filter_map(|c| Some((c, *best.drops.get(&c.name)?))).filter(|(_, n)| *n > 0);
     let resin = document.resin.as_ref();
-    let mut parts: Vec<(String, String, f64, Option<f64>)> = vec![(resin.map_or("resin".into(), |r| bounded(&r.name, 60)), String::new(), best.volume_ml, resin.and_then(|r| r.density_g_ml))];
+    let mut parts: Vec<(String, String, f64, Option<f64>)> =
+        vec![(resin.map_or("resin".into(), |r| bounded(&r.name, 60)), String::new(), best.volume_ml, resin.and_then(|r| r.density_g_ml))];
     parts.extend(used.map(|(c, n)| (bounded(&c.name, 60), count(n as usize, "drop"), f64::from(n) * c.drop_ul * 1e-3, c.density_g_ml)));
     let by_mass = parts.iter().all(|part| part.3.is_some());
     let amount = |part: &(String, String, f64, Option<f64>)| if by_mass { part.2 * part.3.unwrap_or(1.0) } else { part.2 };
@@ -158,19 +218,26 @@ fn recipe(document: &Document, result: &JobResult) -> Option<(Table, String)> {
         return None;
     }
     let row = |part: &(String, String, f64, Option<f64>)| {
-        vec![Cell::words(part.0.clone()), Cell::number(plain(100.0 * amount(part) / whole, 4)), Cell::number(plain(part.2, 3)), Cell::words(if part.1.is_empty() { "\u{2013}".into() } else { part.1.clone() })]
+        vec![
+            Cell::words(part.0.clone()),
+            Cell::number(plain(100.0 * amount(part) / whole, 4)),
+            Cell::number(plain(part.2, 3)),
+            Cell::words(if part.1.is_empty() { "\u{2013}".into() } else { part.1.clone() }),
+        ]
     };
     let kind = if by_mass { "% by mass" } else { "% by volume" };
     let words = if by_mass {
         "Mass fractions of the whole mix; they can be weighed again in two years whatever the drops weigh then.".to_string()
     } else {
-        "Mass fractions need the densities of resin and colourants (density_g_ml in job.toml); until then these are parts by volume.".to_string()
+        "Mass fractions need the densities of resin and colourants (density_g_ml in job.toml); until then these are parts by volume."
+            .to_string()
     };
     Some((table("The best recipe", &["what", kind, "mL", "drops"], &[0.36, 0.24, 0.2, 0.2], parts.iter().map(row).collect()), words))
 }
 
 fn evidence(document: &Document) -> Table {
-    let source = |text: &Option<String>| text.as_ref().map_or_else(|| Cell::words("no source given"), |text| Cell::words(bounded(text, LONGEST)));
+    let source =
+        |text: &Option<String>| text.as_ref().map_or_else(|| Cell::words("no source given"), |text| Cell::words(bounded(text, LONGEST)));
     let mut rows = Vec::new();
     for known in document.known.iter().take(100) {
         let what = match known.of {
@@ -180,17 +247,33 @@ fn evidence(document: &Document) -> Table {
             Some(KnownOf::Diameter) => "diameter",
         };
         let sigma = known.sigma.as_ref().map_or_else(String::new, |sigma| format!(" \u{b1} {}", sigma.written));
-        rows.push(vec![Cell::words(format!("{what} {}", bounded(&known.name, 60))), Cell::number(format!("{}{sigma}", bounded(&known.value.written, 40))), source(&known.source)]);
+        rows.push(vec![
+            Cell::words(format!("{what} {}", bounded(&known.name, 60))),
+            Cell::number(format!("{}{sigma}", bounded(&known.value.written, 40))),
+            source(&known.source),
+        ]);
     }
     for photo in document.photo.iter().take(100) {
         let kind = photo.made.as_ref().map_or_else(String::new, |part| format!(", made part {}", bounded(part, 40)));
-        rows.push(vec![Cell::words(format!("photo {}{kind}", bounded(&photo.name, 60))), Cell::number(bounded(&photo.file, 80)), source(&photo.source)]);
+        rows.push(vec![
+            Cell::words(format!("photo {}{kind}", bounded(&photo.name, 60))),
+            Cell::number(bounded(&photo.file, 80)),
+            source(&photo.source),
+        ]);
     }
     for reading in document.reading.iter().take(100) {
-        rows.push(vec![Cell::words(format!("reading {}", bounded(&reading.name, 60))), Cell::number(lab(reading.lab)), source(&reading.source)]);
+        rows.push(vec![
+            Cell::words(format!("reading {}", bounded(&reading.name, 60))),
+            Cell::number(lab(reading.lab)),
+            source(&reading.source),
+        ]);
     }
     if !document.sample.is_empty() {
-        rows.push(vec![Cell::words("cured chips"), Cell::number(document.sample.len().to_string()), Cell::words("own bench; listed in job.toml")]);
+        rows.push(vec![
+            Cell::words("cured chips"),
+            Cell::number(document.sample.len().to_string()),
+            Cell::words("own bench; listed in job.toml"),
+        ]);
     }
     table("What was known, and from where", &["what", "value or file", "source"], &[0.28, 0.3, 0.42], rows)
 }
@@ -205,7 +288,12 @@ fn sizes(result: &JobResult) -> Table {
             Cell::words(bounded(&size.source, 80)),
         ]
     };
-    table("Sizes, mm", &["size", "photos show", "made to", "which is", "from"], &[0.26, 0.2, 0.14, 0.2, 0.2], result.dimensions.iter().take(60).map(row).collect())
+    table(
+        "Sizes, mm",
+        &["size", "photos show", "made to", "which is", "from"],
+        &[0.26, 0.2, 0.14, 0.2, 0.2],
+        result.dimensions.iter().take(60).map(row).collect(),
+    )
 }
 
 fn decisions(document: &Document) -> Entry {
@@ -225,15 +313,28 @@ fn decisions(document: &Document) -> Entry {
         let what = match (&target.lab, &target.from, &target.age) {
             (Some(wanted), _, _) => lab(*wanted),
             (_, Some(from), _) => format!("as in {}", bounded(from, 80)),
-            (_, _, Some(age)) => format!("{} of the way from {} to {}", crate::words::percent(age.share), bounded(&age.new, 60), bounded(&age.now, 60)),
+            (_, _, Some(age)) => {
+                format!("{} of the way from {} to {}", crate::words::percent(age.share), bounded(&age.new, 60), bounded(&age.now, 60))
+            }
             _ => "not said".into(),
         };
         rows.push(vec![Cell::words("colour wanted"), Cell::words(what)]);
     }
-    if rows.is_empty() { Entry::Words("None: all sizes are those that the evidence makes likeliest.".into()) } else { Entry::Table(table("What a person decided", &["about", "decision"], &[0.4, 0.6], rows)) }
+    if rows.is_empty() {
+        Entry::Words("None: all sizes are those that the evidence makes likeliest.".into())
+    } else {
+        Entry::Table(table("What a person decided", &["about", "decision"], &[0.4, 0.6], rows))
+    }
 }
 
 fn assumptions(result: &JobResult) -> Table {
-    let row = |one: &result::Assumption| vec![Cell::words(bounded(&one.station, 40)), Cell::words(bounded(&one.text, LONGEST)), Cell::number(bounded(&one.switch, 120))];
-    table("Taken for true without evidence, and the line of job.toml that changes each", &["station", "taken for true", "changed by"], &[0.14, 0.58, 0.28], result.assumptions.iter().take(60).map(row).collect())
+    let row = |one: &result::Assumption| {
+        vec![Cell::words(bounded(&one.station, 40)), Cell::words(bounded(&one.text, LONGEST)), Cell::number(bounded(&one.switch, 120))]
+    };
+    table(
+        "Taken for true without evidence, and the line of job.toml that changes each",
+        &["station", "taken for true", "changed by"],
+        &[0.14, 0.58, 0.28],
+        result.assumptions.iter().take(60).map(row).collect(),
+    )
 }

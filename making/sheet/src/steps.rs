@@ -65,12 +65,16 @@ fn mix(sheet: &JobSheet) -> Option<Step> {
     if let Some(scaled) = &pot.scaled {
         amounts.push([format!("{}\u{a0}mL{}", plain(scaled.resin_ml, 1), grams(scaled.resin_g)), "bare resin".to_string()]);
         for part in scaled.parts.iter().take(20) {
-            amounts.push([format!("{}\u{a0}mL{}", plain(part.ml, 2), grams(part.g)), format!("{} ({})", bounded(&part.colourant, 60), count(part.drops as usize, "drop"))]);
+            amounts.push([
+                format!("{}\u{a0}mL{}", plain(part.ml, 2), grams(part.g)),
+                format!("{} ({})", bounded(&part.colourant, 60), count(part.drops as usize, "drop")),
+            ]);
         }
     } else {
         let best = pot.recipes.first()?;
         amounts.push([format!("{}\u{a0}mL", plain(best.volume_ml, 1)), "bare resin".to_string()]);
-        amounts.extend(best.drops.iter().filter(|(_, n)| **n > 0).take(20).map(|(name, n)| [count(*n as usize, "drop"), bounded(name, 60)]));
+        amounts
+            .extend(best.drops.iter().filter(|(_, n)| **n > 0).take(20).map(|(name, n)| [count(*n as usize, "drop"), bounded(name, 60)]));
     }
     Some(Step {
         title: if pot.scaled.is_some() { "Mix the pot for the whole run".into() } else { "Mix the pot".into() },
@@ -87,8 +91,16 @@ fn trial(sheet: &JobSheet) -> Option<Step> {
     Some(Step {
         title: "Cure a chip before the run".into(),
         lines: vec![
-            format!("Cure and rest one chip of this mix as the parts will be. It shall read L*\u{a0}{}, a*\u{a0}{}, b*\u{a0}{}.", plain(best.lab[0], 1), plain(best.lab[1], 1), plain(best.lab[2], 1)),
-            format!("Up to {} CIEDE2000 from the colour wanted was to be expected (95 in 100). If it is more, enter the chip as [[sample]] and mix anew by the next recipe.", plain(best.de00_95, 1)),
+            format!(
+                "Cure and rest one chip of this mix as the parts will be. It shall read L*\u{a0}{}, a*\u{a0}{}, b*\u{a0}{}.",
+                plain(best.lab[0], 1),
+                plain(best.lab[1], 1),
+                plain(best.lab[2], 1)
+            ),
+            format!(
+                "Up to {} CIEDE2000 from the colour wanted was to be expected (95 in 100). If it is more, enter the chip as [[sample]] and mix anew by the next recipe.",
+                plain(best.de00_95, 1)
+            ),
         ],
         ..Step::default()
     })
@@ -119,14 +131,24 @@ fn loads(sheet: &JobSheet) -> Vec<Step> {
 fn vat_amounts(result: &JobResult, load: u32) -> Vec<[String; 2]> {
     let Some(vat) = &result.vat else { return Vec::new() };
     let line = vat.lines.iter().find(|line| line.load == load && !line.what.starts_with("load"));
-    line.map(|line| [line.what.clone(), if load == 1 { "into the vat, from the mix".into() } else { "from the mix, stirred; never bare resin".to_string() }]).into_iter().collect()
+    line.map(|line| {
+        [
+            line.what.clone(),
+            if load == 1 { "into the vat, from the mix".into() } else { "from the mix, stirred; never bare resin".to_string() },
+        ]
+    })
+    .into_iter()
+    .collect()
 }
 
 fn load_lines(sheet: &JobSheet, n: usize) -> Vec<String> {
     let mut lines = Vec::new();
     if n == 0 {
         match sheet.result.bench.as_ref().and_then(|bench| bench.scale) {
-            Some(scale) => lines.push(format!("Enlarge the part by the factor {} when laying it on the plate: what this bench shrinks.", doubted(scale.value, scale.sigma))),
+            Some(scale) => lines.push(format!(
+                "Enlarge the part by the factor {} when laying it on the plate: what this bench shrinks.",
+                doubted(scale.value, scale.sigma)
+            )),
             None => lines.push("Lay the part on the plate at its own size; this bench's shrinkage is not measured yet.".into()),
         }
         if let Some(exposure) = sheet.document.batch.as_ref().and_then(|batch| batch.exposure.as_ref()) {
@@ -153,7 +175,13 @@ fn clean(sheet: &JobSheet) -> Step {
         Some(said) => vec![format!("Wash as for this batch: {said}.")],
         None => vec!["Wash as the resin's maker says, in two baths, the second one clean. Let the parts dry wholly: what is wet when cured turns white.".into()],
     };
-    Step { title: "Wash and dry".into(), lines, timer: Some("write the time down".into()), caution: beware(sheet, Material::Propanol), ..Step::default() }
+    Step {
+        title: "Wash and dry".into(),
+        lines,
+        timer: Some("write the time down".into()),
+        caution: beware(sheet, Material::Propanol),
+        ..Step::default()
+    }
 }
 
 fn cure(sheet: &JobSheet) -> Step {
@@ -170,7 +198,11 @@ fn bore(sheet: &JobSheet) -> Option<Step> {
     let bore = sheet.result.body.as_ref()?.bore.as_ref()?;
     let mut lines = Vec::new();
     if let Some([low, high]) = bore.limits_mm {
-        lines.push(format!("A pin of {}\u{a0}mm must enter by its own weight; a pin of {}\u{a0}mm must not.", plain(low, 2), plain(high, 2)));
+        lines.push(format!(
+            "A pin of {}\u{a0}mm must enter by its own weight; a pin of {}\u{a0}mm must not.",
+            plain(low, 2),
+            plain(high, 2)
+        ));
         lines.push("Too tight: ream by hand, a little at a time. Too loose: lay the part aside, it can't be saved.".into());
     } else {
         lines.push(format!("Drawn \u{2300}\u{a0}{}\u{a0}mm: {}.", plain(bore.diameter_mm, 2), bounded(&bore.fit, 120)));

@@ -135,7 +135,12 @@ fn lay(step: &Step) -> (Laid, f64) {
     }
     if let Some(timer) = &step.timer {
         laid.push((0.0, y + 0.3, Role::Decoration, clock()));
-        laid.push((8.0, y, Role::Paragraph, type_lines(Face::Bold, LINE_MM, LEAD_MM, INK, &wrap_mm(Face::Bold, LINE_MM, room - 8.0, timer))));
+        laid.push((
+            8.0,
+            y,
+            Role::Paragraph,
+            type_lines(Face::Bold, LINE_MM, LEAD_MM, INK, &wrap_mm(Face::Bold, LINE_MM, room - 8.0, timer)),
+        ));
         let mut pen = Figure::new(70.0, LEAD_MM, "to write in", "Room to write start and end.");
         pen.text([0.0, LINE_MM], 3.4, Face::Text, Anchor::Start, GREY, "from");
         pen.line([9.0, LINE_MM + 0.6], [33.0, LINE_MM + 0.6], hair(RULE));

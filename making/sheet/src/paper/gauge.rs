@@ -23,7 +23,10 @@ const MOST_GAPS: usize = 10;
 /// [`SheetError::Ink`] where the PDF library refuses.
 pub fn gauge_pdf(sheet: &JobSheet, paper: Paper) -> Result<Option<Vec<u8>>, SheetError> {
     let Some(page) = gauge_page(sheet, paper) else { return Ok(None) };
-    Ok(Some(ink::pdf::write(&[page], &facts_of(sheet, "gauge at full size", "The part's outline at 1:1, with a scale to check the print"))?))
+    Ok(Some(ink::pdf::write(
+        &[page],
+        &facts_of(sheet, "gauge at full size", "The part's outline at 1:1, with a scale to check the print"),
+    )?))
 }
 
 pub(crate) fn gauge_page(sheet: &JobSheet, paper: Paper) -> Option<Page> {
@@ -56,7 +59,11 @@ pub fn gauge(sheet: &JobSheet) -> Option<Figure> {
         180.0,
         14.0 + 2.0 * radius.max(10.0) + 100.0,
         "Gauge at full size",
-        format!("The part's outline at full size, {} mm long and {} mm across, with a scale of {CHECK_MM} mm.", plain(length, 2), plain(2.0 * radius, 2)),
+        format!(
+            "The part's outline at full size, {} mm long and {} mm across, with a scale of {CHECK_MM} mm.",
+            plain(length, 2),
+            plain(2.0 * radius, 2)
+        ),
     );
     let mut y = check_scale(&mut figure);
     y = outline_at(&mut figure, &chain_points, length, radius, y + 9.0);
@@ -74,7 +81,13 @@ fn check_scale(figure: &mut Figure) -> f64 {
     }
     figure.line([x, y], [x + CHECK_MM, y], hair(INK).width(LINE_MM));
     for mm in 0..=100u32 {
-        let tall = if mm % 10 == 0 { 5.0 } else if mm % 5 == 0 { 3.4 } else { 2.2 };
+        let tall = if mm % 10 == 0 {
+            5.0
+        } else if mm % 5 == 0 {
+            3.4
+        } else {
+            2.2
+        };
         let at = x + f64::from(mm);
         figure.line([at, y], [at, y - tall], hair(INK).width(LINE_MM));
         if mm % 10 == 0 {
@@ -84,7 +97,13 @@ fn check_scale(figure: &mut Figure) -> f64 {
     let (x, top) = (150.0, 4.0);
     figure.line([x, top], [x, top + 50.0], hair(INK).width(LINE_MM));
     for mm in 0..=50u32 {
-        let wide = if mm % 10 == 0 { 5.0 } else if mm % 5 == 0 { 3.4 } else { 2.2 };
+        let wide = if mm % 10 == 0 {
+            5.0
+        } else if mm % 5 == 0 {
+            3.4
+        } else {
+            2.2
+        };
         let at = top + f64::from(mm);
         figure.line([x, at], [x + wide, at], hair(INK).width(LINE_MM));
         if mm % 10 == 0 {
@@ -113,7 +132,8 @@ fn outline_at(figure: &mut Figure, chain_points: &[[f64; 2]], length: f64, radiu
 
 /// A gap for each diameter: the part's place held between two lines must cover the paper and no more.
 fn gaps(figure: &mut Figure, sheet: &JobSheet, top: f64) -> f64 {
-    let mut sizes: Vec<(&str, f64)> = sheet.result.dimensions.iter().filter(|size| size.kind == "diameter").map(|size| (size.name.as_str(), size.used_mm)).collect();
+    let mut sizes: Vec<(&str, f64)> =
+        sheet.result.dimensions.iter().filter(|size| size.kind == "diameter").map(|size| (size.name.as_str(), size.used_mm)).collect();
     sizes.retain(|(_, mm)| (0.5..=LARGEST_MM[1]).contains(mm));
     sizes.truncate(MOST_GAPS);
     if sizes.is_empty() {

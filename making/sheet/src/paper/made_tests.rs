@@ -20,7 +20,10 @@ fn sheet<'a>(document: &'a Document, result: &'a JobResult) -> JobSheet<'a> {
 /// A cylinder with a step, of sizes that no rounding of millimetres or points meets.
 fn stepped() -> JobResult {
     let chain = [[0.0, 0.0], [0.0, 6.365], [7.913, 6.365], [7.913, 11.127], [31.737, 11.127], [31.737, 0.0]];
-    let pieces = chain.windows(2).map(|w| PieceResult { kind: "line".into(), from: w[0], to: w[1], centre: None, clockwise: None, controls: None }).collect();
+    let pieces = chain
+        .windows(2)
+        .map(|w| PieceResult { kind: "line".into(), from: w[0], to: w[1], centre: None, clockwise: None, controls: None })
+        .collect();
     let size = |name: &str, z_mm, used_mm| result::Dimension {
         name: name.into(),
         kind: "diameter".into(),
@@ -77,15 +80,21 @@ fn the_gauge_is_at_full_size() {
         let page = gauge::gauge_page(&sheet(&document, &result), paper).unwrap_or_else(|| panic!("no gauge"));
         assert_eq!([page.width_mm, page.height_mm], paper.size_mm());
         let strokes = strokes(&page);
-        let has = |along: usize, mm: f64| strokes.iter().any(|line| line.len() == 2 && (extent(line, along) - mm).abs() < 1e-6 && extent(line, 1 - along) < 1e-6);
+        let has = |along: usize, mm: f64| {
+            strokes.iter().any(|line| line.len() == 2 && (extent(line, along) - mm).abs() < 1e-6 && extent(line, 1 - along) < 1e-6)
+        };
         assert!(has(0, CHECK_MM) && has(1, 50.0), "the scales");
         let halves: Vec<&Vec<[f64; 2]>> = strokes.iter().filter(|line| line.len() > 4 && (extent(line, 0) - 31.737).abs() < 1e-6).collect();
         assert_eq!(halves.len(), 2);
         let both: Vec<[f64; 2]> = halves.iter().flat_map(|half| half.iter().copied()).collect();
         assert!((extent(&both, 1) - 22.254).abs() < 1e-6, "{}", extent(&both, 1));
         for mm in [22.254, 12.73] {
-            let walls: Vec<[f64; 2]> = strokes.iter().filter(|line| line.len() == 2 && (extent(line, 1) - 12.0).abs() < 1e-6).map(|line| line[0]).collect();
-            assert!(walls.iter().any(|a| walls.iter().any(|b| (b[0] - a[0] - mm).abs() < 1e-6 && (a[1] - b[1]).abs() < 1e-6)), "no gap of {mm} mm");
+            let walls: Vec<[f64; 2]> =
+                strokes.iter().filter(|line| line.len() == 2 && (extent(line, 1) - 12.0).abs() < 1e-6).map(|line| line[0]).collect();
+            assert!(
+                walls.iter().any(|a| walls.iter().any(|b| (b[0] - a[0] - mm).abs() < 1e-6 && (a[1] - b[1]).abs() < 1e-6)),
+                "no gap of {mm} mm"
+            );
         }
         // Nothing is cut off by a printer that leaves 5 mm free.
         for p in strokes.iter().flatten() {
@@ -146,7 +155,8 @@ fn a_label_says_what_it_is_and_what_it_is_not() {
     let document = document("[batch]\nnumber = \"7\"\ndate = \"2026-11-28\"\n[resin]\nname = \"white\"\n");
     let result = full();
     let label = label(&sheet(&document, &result));
-    let said: String = label.marks.iter().filter_map(|mark| if let Mark::Text { text, .. } = mark { Some(format!("{text} ")) } else { None }).collect();
+    let said: String =
+        label.marks.iter().filter_map(|mark| if let Mark::Text { text, .. } = mark { Some(format!("{text} ")) } else { None }).collect();
     for words in ["Focus knob", "7", "2026-11-28", "white", "REPLICA", "Not for food, not a toy"] {
         assert!(said.contains(words), "{words} is not in {said}");
     }
@@ -159,7 +169,14 @@ fn the_record_has_mass_fractions_sources_and_assumptions() {
         "[[known]]\nname = \"shaft\"\nvalue = \"1/4 in\"\nsource = \"a caliper\"\n[resin]\nname = \"white\"\ndensity_g_ml = 1.1\n[[colourant]]\nname = \"black\"\ndrop_ul = 25\ndensity_g_ml = 1.05\n",
     );
     let mut result = full();
-    let recipe = result::Recipe { volume_ml: 20.0, drops: [("black".to_string(), 2)].into(), lab: [66.0, 0.0, 0.0], de00: 0.3, de00_95: 1.0, proven: true };
+    let recipe = result::Recipe {
+        volume_ml: 20.0,
+        drops: [("black".to_string(), 2)].into(),
+        lab: [66.0, 0.0, 0.0],
+        de00: 0.3,
+        de00_95: 1.0,
+        proven: true,
+    };
     result.pot = Some(result::PotResult { recipes: vec![recipe], ..Default::default() });
     for paper in [Paper::A4, Paper::Letter] {
         let pages = record::record_pages(&sheet(&document, &result), paper);
@@ -177,9 +194,20 @@ fn empty_and_wild_results_make_papers_too() {
     for size in &mut wild.dimensions {
         (size.used_mm, size.value_mm) = (f64::NAN, f64::INFINITY);
     }
-    wild.limits = vec![result::ToldLimits { name: "\u{1}".repeat(5000), nominal_mm: f64::NAN, low_mm: f64::NEG_INFINITY, high_mm: f64::INFINITY, rule: String::new() }];
+    wild.limits = vec![result::ToldLimits {
+        name: "\u{1}".repeat(5000),
+        nominal_mm: f64::NAN,
+        low_mm: f64::NEG_INFINITY,
+        high_mm: f64::INFINITY,
+        rule: String::new(),
+    }];
     for result in [&JobResult::default(), &wild] {
         let sheet = sheet(&document, result);
-        assert!(record_pdf(&sheet, Paper::A4).is_ok() && steps_pdf(&sheet, Paper::A4).is_ok() && gauge_pdf(&sheet, Paper::A4).is_ok() && label_pdf(&sheet, Paper::A4).is_ok());
+        assert!(
+            record_pdf(&sheet, Paper::A4).is_ok()
+                && steps_pdf(&sheet, Paper::A4).is_ok()
+                && gauge_pdf(&sheet, Paper::A4).is_ok()
+                && label_pdf(&sheet, Paper::A4).is_ok()
+        );
     }
 }

@@ -12,7 +12,10 @@ use ink::pdf::{Page, Paper};
 /// # Errors
 /// [`SheetError::Ink`] where the PDF library refuses.
 pub fn record_pdf(sheet: &JobSheet, paper: Paper) -> Result<Vec<u8>, SheetError> {
-    Ok(ink::pdf::write(&record_pages(sheet, paper), &facts_of(sheet, "record", "What was known, assumed and decided, what went in, what came out, and how alike it is"))?)
+    Ok(ink::pdf::write(
+        &record_pages(sheet, paper),
+        &facts_of(sheet, "record", "What was known, assumed and decided, what went in, what came out, and how alike it is"),
+    )?)
 }
 
 pub(crate) fn record_pages(sheet: &JobSheet, paper: Paper) -> Vec<Page> {

@@ -30,7 +30,10 @@ pub fn made_chips(wanted: Option<[f64; 3]>, parts: &[MadeChip], width_mm: f64) -
     if parts.is_empty() {
         return None;
     }
-    let said: Vec<String> = parts.iter().map(|part| format!("{} {}", bounded(&part.part, 40), part.de00.map_or_else(|| "read".into(), |de00| plain(de00, 2)))).collect();
+    let said: Vec<String> = parts
+        .iter()
+        .map(|part| format!("{} {}", bounded(&part.part, 40), part.de00.map_or_else(|| "read".into(), |de00| plain(de00, 2))))
+        .collect();
     let across = ((width_mm - 4.0) / STEP_MM).floor().max(1.0) as usize;
     let rows = parts.len().div_ceil(across);
     let height = rows as f64 * ROW_MM + 3.0;
@@ -44,7 +47,14 @@ pub fn made_chips(wanted: Option<[f64; 3]>, parts: &[MadeChip], width_mm: f64) -
             figure.rect([x, y], [CHIP_MM, CHIP_MM / 2.0], None, Some(screen_paint(wanted).0));
         }
         let middle = x + CHIP_MM / 2.0;
-        figure.text([middle, y + CHIP_MM + 4.0], LETTER_MM, Face::Bold, Anchor::Middle, ink, fits_mm(Face::Bold, LETTER_MM, STEP_MM - 1.0, &bounded(&part.part, 40)));
+        figure.text(
+            [middle, y + CHIP_MM + 4.0],
+            LETTER_MM,
+            Face::Bold,
+            Anchor::Middle,
+            ink,
+            fits_mm(Face::Bold, LETTER_MM, STEP_MM - 1.0, &bounded(&part.part, 40)),
+        );
         let number = part.de00.map_or_else(|| format!("L* {}", plain(part.lab[0], 1)), |de00| plain(de00, 2));
         figure.text([middle, y + CHIP_MM + 8.0], SMALL_MM, Face::Figures, Anchor::Middle, ink, number);
     }

@@ -45,7 +45,13 @@ pub fn check(sheet: &JobSheet) -> Station {
 }
 
 fn answer(found: &CheckResult) -> String {
-    let named: Vec<String> = found.counts.iter().zip(["accepted", "not decided", "to rework", "rejected"]).filter(|(n, _)| **n > 0).map(|(n, word)| format!("{n} {word}")).collect();
+    let named: Vec<String> = found
+        .counts
+        .iter()
+        .zip(["accepted", "not decided", "to rework", "rejected"])
+        .filter(|(n, _)| **n > 0)
+        .map(|(n, word)| format!("{n} {word}"))
+        .collect();
     if named.is_empty() { "nothing read".into() } else { named.join(", ") }
 }
 
@@ -53,7 +59,15 @@ fn answer(found: &CheckResult) -> String {
 fn card(sheet: &JobSheet, station: &mut Station) {
     let row = |size: &ToldLimits| {
         let blank = || Cell::number("");
-        vec![Cell::words(bounded(&size.name, 80)), Cell::number(plain(size.low_mm, 2)), Cell::number(plain(size.high_mm, 2)), Cell::words(bounded(&size.rule, 40)), blank(), blank(), blank()]
+        vec![
+            Cell::words(bounded(&size.name, 80)),
+            Cell::number(plain(size.low_mm, 2)),
+            Cell::number(plain(size.high_mm, 2)),
+            Cell::words(bounded(&size.rule, 40)),
+            blank(),
+            blank(),
+            blank(),
+        ]
     };
     let plain_row = |size: &result::Dimension| {
         let blank = || Cell::number("");
@@ -64,18 +78,35 @@ fn card(sheet: &JobSheet, station: &mut Station) {
     let positions = |name: &str| sheet.result.dimensions.iter().any(|size| size.name == name && size.kind == "position");
     let (columns, shares, rows): (Vec<&str>, Vec<f64>, Vec<_>) = if limits.is_empty() {
         let sizes = sheet.result.dimensions.iter().filter(|size| size.kind != "position");
-        (vec!["size", "made to", "part 1", "part 2", "part 3"], vec![0.32, 0.17, 0.17, 0.17, 0.17], sizes.take(MOST_SIZES).map(plain_row).collect())
+        (
+            vec!["size", "made to", "part 1", "part 2", "part 3"],
+            vec![0.32, 0.17, 0.17, 0.17, 0.17],
+            sizes.take(MOST_SIZES).map(plain_row).collect(),
+        )
     } else {
         let sizes = limits.iter().filter(|size| !positions(&size.name));
-        (vec!["size", "least", "most", "by", "part 1", "part 2", "part 3"], vec![0.26, 0.1, 0.1, 0.15, 0.13, 0.13, 0.13], sizes.take(MOST_SIZES).map(row).collect())
+        (
+            vec!["size", "least", "most", "by", "part 1", "part 2", "part 3"],
+            vec![0.26, 0.1, 0.1, 0.15, 0.13, 0.13, 0.13],
+            sizes.take(MOST_SIZES).map(row).collect(),
+        )
     };
-    station.blocks.push(Block::Table(Table { caption: "Card for readings, mm".into(), columns: columns.into_iter().map(String::from).collect(), shares, rows }));
+    station.blocks.push(Block::Table(Table {
+        caption: "Card for readings, mm".into(),
+        columns: columns.into_iter().map(String::from).collect(),
+        shares,
+        rows,
+    }));
 }
 
 fn verdicts(parts: &[CheckedPart]) -> Table {
     let row = |part: &CheckedPart| {
         let emphasis = if matches!(part.verdict.as_str(), "reject" | "rework") { Emphasis::Contradicted } else { Emphasis::Plain };
-        vec![Cell::words(bounded(&part.part, 40)), Cell::words(part.verdict.clone()).standing(emphasis), Cell::words(sentence(&bounded(&part.why, LONGEST)))]
+        vec![
+            Cell::words(bounded(&part.part, 40)),
+            Cell::words(part.verdict.clone()).standing(emphasis),
+            Cell::words(sentence(&bounded(&part.why, LONGEST))),
+        ]
     };
     Table {
         caption: "Made parts".into(),
@@ -92,7 +123,12 @@ fn odds(found: &CheckResult) -> String {
             let [good, _, rework, reject] = found.counts;
             let decided = good + rework + reject;
             let least = if low > 0.0 { format!("at least {} and ", percent(low)) } else { String::new() };
-            format!("Of {} decided, {} not right as made. Of all that is made so, {least}at most {} will not be right, each said with 95 % certainty.", count(decided as usize, "part"), rework + reject, percent(high))
+            format!(
+                "Of {} decided, {} not right as made. Of all that is made so, {least}at most {} will not be right, each said with 95 % certainty.",
+                count(decided as usize, "part"),
+                rework + reject,
+                percent(high)
+            )
         }
     };
     if let Some(inspect) = &found.inspect {
@@ -146,7 +182,13 @@ fn colours(parts: &[CheckedPart]) -> Table {
     let off = |de00: Option<f64>| Cell::number(de00.map_or_else(|| "\u{2013}".to_string(), |de00| plain(de00, 2)));
     let row = |part: &CheckedPart| {
         let colour = part.colour.as_ref()?;
-        Some(vec![Cell::words(bounded(&part.part, 40)), Cell::number(lab(colour.lab)), off(colour.to_target), off(colour.to_master), Cell::words(bounded(&colour.words, 120))])
+        Some(vec![
+            Cell::words(bounded(&part.part, 40)),
+            Cell::number(lab(colour.lab)),
+            off(colour.to_target),
+            off(colour.to_master),
+            Cell::words(bounded(&colour.words, 120)),
+        ])
     };
     Table {
         caption: "Colours, and CIEDE2000 from the colour wanted and from the kept master".into(),
@@ -160,7 +202,12 @@ fn tones(found: &CheckResult, blocks: &mut Vec<Block>) {
     if !found.tone_lots.is_empty() {
         let row = |(n, lot): (usize, &result::ToneLotResult)| {
             let parts: Vec<String> = lot.parts.iter().take(60).map(|part| bounded(part, 40)).collect();
-            vec![Cell::words(format!("lot {}", n + 1)), Cell::words(and(&parts)), Cell::number(lab(lot.lab)), Cell::number(plain(lot.widest, 2))]
+            vec![
+                Cell::words(format!("lot {}", n + 1)),
+                Cell::words(and(&parts)),
+                Cell::number(lab(lot.lab)),
+                Cell::number(plain(lot.widest, 2)),
+            ]
         };
         blocks.push(Block::Table(Table {
             caption: "Tone lots: parts of one lot can lie side by side".into(),
@@ -170,7 +217,11 @@ fn tones(found: &CheckResult, blocks: &mut Vec<Block>) {
         }));
     }
     if !found.pairs.is_empty() {
-        let pairs = found.pairs.iter().take(12).map(|pair| format!("{} and {}, {} apart", bounded(&pair.parts[0], 40), bounded(&pair.parts[1], 40), plain(pair.de00, 2)));
+        let pairs = found
+            .pairs
+            .iter()
+            .take(12)
+            .map(|pair| format!("{} and {}, {} apart", bounded(&pair.parts[0], 40), bounded(&pair.parts[1], 40), plain(pair.de00, 2)));
         blocks.push(Block::Words(format!("Best pairs, CIEDE2000: {}.", pairs.collect::<Vec<_>>().join("; "))));
     }
 }
@@ -181,11 +232,16 @@ fn laid_over(over: &LaidOver, design: Option<&ProfileResult>, blocks: &mut Vec<B
     let made = ProfileResult { points: over.points.clone(), seen: vec![true; over.points.len()], pieces: design.pieces.clone() };
     let (part, photo) = (bounded(&over.part, 40), bounded(&over.photo, 60));
     if let Some(wide) = pictures::deviation(&made, WIDE_MM) {
-        let caption = format!("Part {part} from photo {photo}: made less designed, square to the design; above the line material is too much.");
+        let caption =
+            format!("Part {part} from photo {photo}: made less designed, square to the design; above the line material is too much.");
         blocks.push(Block::Picture { wide, narrow: pictures::deviation(&made, NARROW_MM), caption });
     }
     let [z, off, sigma] = over.worst;
-    let sizes: Vec<String> = over.sizes.iter().map(|(name, value, sigma, drawn)| format!("{} {}\u{a0}mm, drawn {}", bounded(name, 60), doubted(*value, *sigma), plain(*drawn, 2))).collect();
+    let sizes: Vec<String> = over
+        .sizes
+        .iter()
+        .map(|(name, value, sigma, drawn)| format!("{} {}\u{a0}mm, drawn {}", bounded(name, 60), doubted(*value, *sigma), plain(*drawn, 2)))
+        .collect();
     blocks.push(Block::Words(format!(
         "Part {part} is {}\u{a0}mm off the design in the root mean square; most surely off at {}\u{a0}mm from the rod end: {}\u{a0}mm. {}.",
         plain(over.rms_mm, 3),
@@ -211,7 +267,8 @@ fn learnt(sheet: &JobSheet, found: &CheckResult, blocks: &mut Vec<Block>) {
             known.push(format!("{lost} of {} lost", count(run as usize, "load")));
         }
         if let Some(shift) = bench.cure_shift {
-            let shift: Vec<String> = shift.iter().zip(["L*", "a*", "b*"]).map(|(d, axis)| format!("{axis} {}", doubted(d.value, d.sigma))).collect();
+            let shift: Vec<String> =
+                shift.iter().zip(["L*", "a*", "b*"]).map(|(d, axis)| format!("{axis} {}", doubted(d.value, d.sigma))).collect();
             known.push(format!("the last cure moves colour by {}", shift.join(", ")));
         }
         if !known.is_empty() {
@@ -219,6 +276,9 @@ fn learnt(sheet: &JobSheet, found: &CheckResult, blocks: &mut Vec<Block>) {
         }
     }
     if !found.bench_lines.is_empty() || !found.sample_lines.is_empty() {
-        blocks.push(Block::Words("What this batch teaches is in out/learnt.toml: copy the lines into bench.toml and job.toml, and the next plan goes by them.".into()));
+        blocks.push(Block::Words(
+            "What this batch teaches is in out/learnt.toml: copy the lines into bench.toml and job.toml, and the next plan goes by them."
+                .into(),
+        ));
     }
 }

@@ -14,7 +14,9 @@ pub(super) fn vat(vat: &VatResult) -> Vec<Block> {
     if vat.lines.len() < 3 {
         return vec![advice];
     }
-    let off = |line: Option<&VatLine>| Cell::number(line.and_then(|line| line.de00).map_or_else(|| "\u{2013}".to_string(), |de00| plain(de00, 1)));
+    let off = |line: Option<&VatLine>| {
+        Cell::number(line.and_then(|line| line.de00).map_or_else(|| "\u{2013}".to_string(), |de00| plain(de00, 1)))
+    };
     let row = |(n, line): (usize, &VatLine)| {
         let bare = vat.untinted.get(n);
         vec![
