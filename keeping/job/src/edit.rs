@@ -208,14 +208,13 @@ fn take_out(place: &mut Item, step: &Where) {
                 Where::Named { name } => position(place, name),
                 Where::Key(_) => None,
             };
-            if let (Some(index), Some(tables)) = (index, place.as_array_of_tables_mut()) {
+            let Some(index) = index else { return };
+            if let Some(tables) = place.as_array_of_tables_mut() {
                 if index < tables.len() {
                     tables.remove(index);
                 }
-            } else if let (Some(index), Some(array)) = (index, place.as_array_mut()) {
-                if index < array.len() {
-                    array.remove(index);
-                }
+            } else if let Some(array) = place.as_array_mut().filter(|array| index < array.len()) {
+                array.remove(index);
             }
         }
     }

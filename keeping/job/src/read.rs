@@ -111,9 +111,7 @@ impl<'a> Node<'a> {
                 toml_edit::Item::Value(value) => Some(Node::Value(value)),
                 other => Some(Node::Item(other)),
             },
-            Node::Value(value) => match value.as_inline_table()?.get(key)? {
-                value => Some(Node::Value(value)),
-            },
+            Node::Value(value) => value.as_inline_table()?.get(key).map(Node::Value),
         }
     }
 

@@ -7,6 +7,7 @@ mod check_made;
 #[cfg(test)]
 mod check_tests;
 mod colour;
+mod ends;
 mod evidence;
 mod files;
 mod memory;

@@ -1,6 +1,6 @@
 //! Stations outline, profile, sizes and body: photos with a rod -> the part's true profile -> round sizes -> the body to make.
 
-use super::{Says, survived};
+use super::{Says, ends, survived};
 use super::evidence::{Evidence, PhotoEvidence};
 use super::memory::Memory;
 use crate::progress::Progress;
@@ -78,9 +78,11 @@ pub(super) fn work_out(evidence: &Evidence, sheet: &mut JobResult, memory: &mut 
         Err(why) => sheet.missing("profile", why),
         Ok(found) => {
             sheet.warn_all("profile", None, &found.notes);
-            poses(&found.value, sheet);
+            let mut told = found.value.clone();
+            ends::widen(&mut told, &views, sheet);
+            poses(&told, sheet);
             progress.step("weighing the sizes");
-            let (meridian, body) = sizes_and_body(evidence, &found.value, &views, sheet, progress);
+            let (meridian, body) = sizes_and_body(evidence, &told, &views, sheet, progress);
             (shape.meridian, shape.body) = (Some(meridian), body);
         }
     }
