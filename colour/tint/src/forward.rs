@@ -2,7 +2,7 @@
 
 use crate::bench::Mix;
 use crate::optics::{BANDS, Spectrum, Surface, film};
-use crate::prior::{Prior, TRAITS, nm};
+use crate::prior::{Block, Prior, TRAITS, nm};
 use cie::Weights;
 use nalgebra::{DMatrix, DVector};
 
@@ -160,29 +160,29 @@ impl Seen {
 
     /// Slopes by every unknown u.
     pub fn by_unknowns(&self, optics: &Optics, mix: &Mix, prior: &Prior) -> DMatrix<f64> {
-        let mut jacobian = DMatrix::zeros(self.rows(), prior.count);
+        let rows = self.rows();
+        let mut jacobian = DMatrix::zeros(rows, prior.count);
         let total = mix.total_ml();
         let bare = mix.resin_ml / total;
-        for row in 0..self.rows() {
-            let (by_k, by_s) = (&self.by_k[row], &self.by_s[row]);
-            let mut put = |block: &crate::prior::Block, natural: DVector<f64>| {
-                let part = natural.transpose() * &block.shape;
-                jacobian.view_mut((row, block.first), (1, block.count())).copy_from(&part);
-            };
-            put(&prior.resin_k, DVector::from_fn(BANDS, |i, _| by_k[i] * bare * optics.resin_k[i]));
-            put(&prior.resin_s, DVector::from_fn(BANDS, |i, _| by_s[i] * bare * optics.resin_s[i]));
-            put(&prior.backing, DVector::from_element(1, self.by_backing[row] * optics.backing * (1.0 - optics.backing)));
-            for ((block, pigment), ml) in prior.colourants.iter().zip(&optics.colourants).zip(&mix.ml).filter(|(_, ml)| **ml > 0.0) {
-                let c = ml / total;
-                let strong = c * pigment.strength(c);
-                let mut natural = DVector::zeros(TRAITS);
+        let mut put = |block: &Block, natural: DMatrix<f64>| {
+            jacobian.columns_mut(block.first, block.count()).gemm(1.0, &natural, &block.shape, 0.0);
+        };
+        put(&prior.resin_k, DMatrix::from_fn(rows, BANDS, |row, i| self.by_k[row][i] * bare * optics.resin_k[i]));
+        put(&prior.resin_s, DMatrix::from_fn(rows, BANDS, |row, i| self.by_s[row][i] * bare * optics.resin_s[i]));
+        put(&prior.backing, DMatrix::from_fn(rows, 1, |row, _| self.by_backing[row] * optics.backing * (1.0 - optics.backing)));
+        for ((block, pigment), ml) in prior.colourants.iter().zip(&optics.colourants).zip(&mix.ml).filter(|(_, ml)| **ml > 0.0) {
+            let c = ml / total;
+            let strong = c * pigment.strength(c);
+            let mut natural = DMatrix::zeros(rows, TRAITS);
+            for row in 0..rows {
                 for i in 0..BANDS {
-                    natural[i] = by_k[i] * strong * pigment.k[i];
-                    natural[BANDS] += by_s[i] * c * pigment.s[i];
-                    natural[BANDS + 1] -= natural[i] * c;
+                    let by_ln_k = self.by_k[row][i] * strong * pigment.k[i];
+                    natural[(row, i)] = by_ln_k;
+                    natural[(row, BANDS)] += self.by_s[row][i] * c * pigment.s[i];
+                    natural[(row, BANDS + 1)] -= by_ln_k * c;
                 }
-                put(block, natural);
             }
+            put(block, natural);
         }
         jacobian
     }

@@ -21,6 +21,9 @@ pub struct Model {
     spread: Option<Cholesky<f64, Dyn>>,
     /// spread^-1 times the readings' misses.
     pull: DVector<f64>,
+    /// Slopes of all readings by the unknowns and by the law's error, one column a reading: what every prediction is held against.
+    by_unknowns: DMatrix<f64>,
+    by_error: DMatrix<f64>,
 }
 
 /// One chip, ready for the algebra.
@@ -106,6 +109,8 @@ fn fit(bench: &Bench, prior: Prior, model_sigma: f64) -> Result<Model, TintError
         chips: vec![],
         spread: None,
         pull: DVector::zeros(0),
+        by_unknowns: DMatrix::zeros(0, 0),
+        by_error: DMatrix::zeros(0, 0),
     };
     let mixes = bench.chips.iter().map(|chip| bench.mix(chip)).collect::<Result<Vec<_>, _>>()?;
     if mixes.is_empty() {
@@ -170,6 +175,12 @@ impl Model {
         }
         self.spread = Some(factor);
         self.pull = pull;
+        self.by_unknowns = DMatrix::zeros(self.prior.count, rows);
+        self.by_error = DMatrix::zeros(error_root().ncols(), rows);
+        for chip in &self.chips {
+            self.by_unknowns.columns_mut(chip.first, chip.read.len()).copy_from(&chip.probe.by_unknowns.transpose());
+            self.by_error.columns_mut(chip.first, chip.read.len()).copy_from(&chip.probe.by_error.transpose());
+        }
         let mut u = DVector::zeros(self.prior.count);
         for chip in &self.chips {
             u += chip.probe.by_unknowns.transpose() * self.pull.rows(chip.first, chip.read.len());
@@ -279,8 +290,13 @@ impl Model {
     }
 
     fn shared_error(&self, a: &Probe, b: &Probe) -> DMatrix<f64> {
+        &a.by_error * b.by_error.transpose() * self.likeness(a, b)
+    }
+
+    /// Variance of ln K's error that two mixtures share.
+    fn likeness(&self, a: &Probe, b: &Probe) -> f64 {
         let apart: f64 = a.loads.iter().zip(&b.loads).map(|(x, y)| (x - y) * (x - y)).sum();
-        &a.by_error * b.by_error.transpose() * (self.model_sigma * self.model_sigma * matern(apart.sqrt() / ERROR_REACH))
+        self.model_sigma * self.model_sigma * matern(apart.sqrt() / ERROR_REACH)
     }
 
     fn covariance_before(&self, a: &Probe, b: &Probe) -> DMatrix<f64> {
@@ -289,27 +305,35 @@ impl Model {
 
     /// Covariance of a probe with all readings.
     fn with_readings(&self, probe: &Probe) -> DMatrix<f64> {
-        let mut all = DMatrix::zeros(probe.seen.len(), self.pull.len());
+        &probe.by_unknowns * &self.by_unknowns + self.error_with_readings(probe)
+    }
+
+    /// The part of it that comes from the law's error.
+    fn error_with_readings(&self, probe: &Probe) -> DMatrix<f64> {
+        let mut all = &probe.by_error * &self.by_error;
         for chip in &self.chips {
-            let shared = self.covariance_before(probe, &chip.probe);
-            all.view_mut((0, chip.first), shared.shape()).copy_from(&shared);
+            all.columns_mut(chip.first, chip.read.len()).scale_mut(self.likeness(probe, &chip.probe));
         }
         all
     }
 
     /// What the mixtures near by teach beyond the law.
     pub(crate) fn correction(&self, probe: &Probe) -> DVector<f64> {
-        let mut sum = DVector::zeros(probe.seen.len());
-        for chip in &self.chips {
-            sum += self.shared_error(probe, &chip.probe) * self.pull.rows(chip.first, chip.read.len());
+        if self.chips.is_empty() {
+            return DVector::zeros(probe.seen.len());
         }
-        sum
+        self.error_with_readings(probe) * &self.pull
     }
 
     /// Covariance between two probes after the chips.
     pub(crate) fn covariance_after(&self, a: &Probe, b: &Probe) -> DMatrix<f64> {
         let before = self.covariance_before(a, b);
         match &self.spread {
+            // spread = L L', so one triangle is enough when both probes are one.
+            Some(factor) if std::ptr::eq(a, b) => {
+                let seen = factor.l_dirty().solve_lower_triangular(&self.with_readings(a).transpose());
+                seen.map_or(before.clone(), |seen| before - seen.transpose() * &seen)
+            }
             Some(factor) => before - self.with_readings(a) * factor.solve(&self.with_readings(b).transpose()),
             None => before,
         }
@@ -349,7 +373,15 @@ impl Model {
         let usual = prior(&bench);
         let zeros = DVector::zeros(usual.count);
         let pigment = Optics::at(&usual, &zeros, self.optics.film).colourants.pop()?;
-        let mut model = Model { bench, chips: vec![], spread: None, pull: DVector::zeros(0), ..self.clone() };
+        let mut model = Model {
+            bench,
+            chips: vec![],
+            spread: None,
+            pull: DVector::zeros(0),
+            by_error: DMatrix::zeros(0, 0),
+            by_unknowns: DMatrix::zeros(0, 0),
+            ..self.clone()
+        };
         model.optics.colourants.push(pigment);
         Some(model)
     }

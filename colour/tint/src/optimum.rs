@@ -4,6 +4,7 @@ use crate::goal::Aim;
 use crate::learn::Model;
 use crate::task::Task;
 use nalgebra::{DMatrix, DVector};
+use rayon::prelude::*;
 
 /// A mix in broken units and how near it comes.
 #[derive(Clone, Debug)]
@@ -17,7 +18,7 @@ pub(crate) struct Optimum {
 
 /// The best mix in broken units of each set of at most `most` colourants, in the order of [`subsets`].
 pub(crate) fn optima(model: &Model, aim: &Aim, task: &Task, most: usize) -> Vec<Optimum> {
-    subsets(task.limits.most.len(), most).into_iter().map(|used| optimum(model, aim, task, used)).collect()
+    subsets(task.limits.most.len(), most).into_par_iter().map(|used| optimum(model, aim, task, used)).collect()
 }
 
 /// The one worth a chip: what comes nearest once it is cured and read. A chip takes most of the doubt about its own mix, say three quarters; so a

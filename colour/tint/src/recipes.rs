@@ -7,6 +7,7 @@ use crate::optimum::{Optimum, nearest, optima};
 use crate::search::{Doubts, Held, Shared, search};
 use crate::task::Task;
 use crate::{Amounts, Noted, TintError, advice};
+use rayon::prelude::*;
 use std::collections::BTreeMap;
 
 /// A mix in whole drops (or steps of a balance), and how near it comes.
@@ -82,6 +83,10 @@ pub(crate) struct Found {
 
 /// How many mixes are kept for each number of colourants, to choose runners-up from: the best, and neighbours found on the way.
 const KEEP: usize = 8;
+/// So many sets of colourants, the most promising first, are rounded to whole units before the search.
+const ROUNDED: usize = 40;
+/// Sets searched side by side.
+const BUNCH: usize = 8;
 /// A runner-up may be farther than the best by this share of the tolerance.
 const NEARLY: f64 = 0.3;
 
@@ -89,7 +94,10 @@ impl Question<'_> {
     /// The best mixes for each number of colourants, as far as they come within `NEARLY` of the best.
     pub fn found(&self, optima: &[Optimum]) -> Found {
         // First without proof: broken drops rounded. That gives the search a small radius to start from.
-        let mut rough: Vec<Held> = optima.iter().flat_map(|o| self.rounded(o)).collect();
+        let mut order: Vec<(f64, &Optimum)> =
+            optima.iter().map(|o| (o.miss.hypot(self.model.doubt(&self.task.mix(&o.units), self.aim)), o)).collect();
+        order.sort_by(|a, b| a.0.total_cmp(&b.0));
+        let mut rough: Vec<Held> = order.iter().take(ROUNDED).flat_map(|o| self.rounded(o.1)).collect();
         rough.sort_by(Held::order);
         let nearest = rough.first().map_or(f64::INFINITY, |h| h.score);
         let best_count = rough.first().map_or(0, |h| h.units.iter().filter(|n| **n > 0).count());
@@ -108,10 +116,9 @@ impl Question<'_> {
             // With fewer colourants a mix is worth telling if nearly as near; with more, only if nearer than all before.
             let reach = own.min(if count < best_count { nearly } else { best });
             shared = shared.with_radius((reach.min(INFINITE) - slack).max(0.0));
-            // One set after the other, so that the work, and with it the answer of a search cut short, is the same on every run.
             if !hopeless {
-                let sets = optima.iter().filter(|o| o.used.len() == count);
-                known.extend(sets.flat_map(|set| self.searched(set, &shared)));
+                let sets: Vec<&Optimum> = order.iter().map(|o| o.1).filter(|o| o.used.len() == count).collect();
+                known.extend(self.side_by_side(&sets, &shared));
             }
             proven &= !shared.exhausted();
             known.sort_by(Held::order);
@@ -121,6 +128,25 @@ impl Question<'_> {
             by_count.push(known);
         }
         Found { by_count, proven }
+    }
+
+    /// Searches sets a few at a time. Those of one bunch do not hear of each other until all are done, so that the work, and with it the
+    /// answer of a search cut short, is the same on every run.
+    fn side_by_side(&self, sets: &[&Optimum], shared: &Shared) -> Vec<Held> {
+        let mut all = vec![];
+        for bunch in sets.chunks(BUNCH) {
+            let found: Vec<(Vec<Held>, Shared)> = bunch
+                .par_iter()
+                .map_with(shared.clone(), |start, set| {
+                    let own = start.clone();
+                    (self.searched(set, &own), own)
+                })
+                .collect();
+            let (held, parts): (Vec<Vec<Held>>, Vec<Shared>) = found.into_iter().unzip();
+            shared.join(&parts);
+            all.extend(held.into_iter().flatten());
+        }
+        all
     }
 
     fn searched(&self, set: &Optimum, shared: &Shared) -> Vec<Held> {

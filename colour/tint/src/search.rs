@@ -35,6 +35,7 @@ impl Held {
 }
 
 /// The radius that all searches of one question share: what lies farther is of no use. It only shrinks.
+#[derive(Clone, Debug)]
 pub(crate) struct Shared {
     radius: Slot<f64>,
     nodes: Slot<usize>,
@@ -46,8 +47,17 @@ impl Shared {
     }
 
     /// For the next part of the same question: the work goes on counting.
-    pub fn with_radius(self, radius: f64) -> Shared {
-        Shared { radius: Slot::new(radius.max(0.0)), ..self }
+    pub fn with_radius(&self, radius: f64) -> Shared {
+        Shared { radius: Slot::new(radius.max(0.0)), nodes: self.nodes.clone() }
+    }
+
+    /// Takes in what parts that ran side by side, each from a copy of this, found and cost.
+    pub fn join(&self, parts: &[Shared]) {
+        let before = self.nodes.get();
+        for part in parts {
+            self.shrink(part.radius());
+            self.nodes.set(self.nodes.get() + part.nodes.get().saturating_sub(before));
+        }
     }
 
     pub fn radius(&self) -> f64 {
@@ -74,8 +84,8 @@ impl Shared {
     }
 }
 
-/// Under a second on one core; beyond it the answer is given as not proven.
-const MOST_NODES: usize = 80_000;
+/// About a second and a half on one core; beyond it the answer is given as not proven.
+const MOST_NODES: usize = 150_000;
 /// Working out a doubt takes about as long as so many cells.
 const COST_OF_DOUBT: usize = 8;
 /// Covers rounding in scores and bounds (about 1e-13 of values up to 100).
@@ -87,16 +97,22 @@ const FEW: u64 = 4;
 pub(crate) type Doubt<'a> = dyn Fn(&[f64; MOST_USED]) -> f64 + Sync + 'a;
 
 /// The doubt by steps: units are grouped so that a group's last is at most 1.3 times its first, and all mixes of the same groups take the doubt
-/// of the groups' middle. Doubt moves slowly with the doses, so nothing is lost, and it need not be bounded over cells.
+/// of the groups' middle, but no less than three quarters of that of the wider groups (five to one) around them. Doubt moves slowly with the
+/// doses, so little is lost, and it need not be bounded over cells: wide cells take the floor, narrow ones the doubt itself.
 pub(crate) struct Doubts<'a> {
     of: &'a Doubt<'a>,
     n: usize,
     /// First number of units of each group.
     edges: Vec<u32>,
-    known: BTreeMap<[usize; MOST_USED], f64>,
+    /// By the first group and the number of groups taken together.
+    known: BTreeMap<([usize; MOST_USED], usize), f64>,
     /// Doubts worked out since last counted.
     fresh: usize,
 }
+
+/// Groups in a wider group.
+const WIDE: usize = 5;
+const FLOOR: f64 = 0.75;
 
 impl<'a> Doubts<'a> {
     pub fn new(of: &'a Doubt<'a>, n: usize, most: u32) -> Doubts<'a> {
@@ -111,32 +127,50 @@ impl<'a> Doubts<'a> {
         self.edges.partition_point(|e| *e <= units).saturating_sub(1)
     }
 
-    fn middle(&self, group: usize) -> f64 {
-        let end = self.edges.get(group + 1).map_or(self.edges[group], |e| e - 1);
-        0.5 * (f64::from(self.edges[group]) + f64::from(end))
+    /// Middle of so many groups from `first` on.
+    fn middle(&self, first: usize, together: usize) -> f64 {
+        let last = self.edges.len() - 1;
+        let end = self.edges[(first + together).min(last)].max(self.edges[first] + 1) - 1;
+        0.5 * (f64::from(self.edges[first]) + f64::from(end))
     }
 
-    pub fn at(&mut self, units: &[u32; MOST_USED]) -> f64 {
+    /// The doubt of the middle of the groups of these units, `together` at a time.
+    fn stepped(&mut self, units: &[u32; MOST_USED], together: usize) -> f64 {
         let mut groups = [0; MOST_USED];
         for j in 0..self.n {
-            groups[j] = self.group(units[j]);
+            groups[j] = self.group(units[j]) / together * together;
         }
-        if let Some(known) = self.known.get(&groups) {
+        if let Some(known) = self.known.get(&(groups, together)) {
             return *known;
         }
         let mut middles = [0.0; MOST_USED];
         for j in 0..self.n {
-            middles[j] = self.middle(groups[j]);
+            middles[j] = self.middle(groups[j], together);
         }
         let doubt = (self.of)(&middles).max(0.0);
-        self.known.insert(groups, doubt);
+        self.known.insert((groups, together), doubt);
         self.fresh += 1;
         doubt
     }
 
-    /// The doubt of the whole cell, if it lies within one group of each colourant.
-    fn of_cell(&mut self, cell: &Cell) -> Option<f64> {
-        (0..self.n).all(|j| self.group(cell.low[j]) == self.group(cell.high[j])).then(|| self.at(&cell.low))
+    pub fn at(&mut self, units: &[u32; MOST_USED]) -> f64 {
+        let floor = FLOOR * self.stepped(units, WIDE);
+        floor.max(self.stepped(units, 1))
+    }
+
+    /// What no doubt in the cell is below; the doubt itself if the cell lies within one group of each colourant.
+    fn of_cell(&mut self, cell: &Cell) -> f64 {
+        if self.within_one(cell, 1) {
+            self.at(&cell.low)
+        } else if self.within_one(cell, WIDE) {
+            FLOOR * self.stepped(&cell.low, WIDE)
+        } else {
+            0.0
+        }
+    }
+
+    fn within_one(&self, cell: &Cell, together: usize) -> bool {
+        (0..self.n).all(|j| self.group(cell.low[j]) / together == self.group(cell.high[j]) / together)
     }
 }
 
@@ -172,12 +206,12 @@ pub(crate) fn search(lattice: &Lattice, limits: &Limits, doubts: &mut Doubts, ke
             break;
         }
         let doubt = doubts.of_cell(&cell);
-        let room = shared.radius().powi(2) - doubt.unwrap_or(0.0).powi(2);
+        let room = shared.radius().powi(2) - doubt.powi(2);
         if room < 0.0 {
             continue;
         }
         let Some((bound, narrowed)) = lattice.narrow(&cell, &scales, room.sqrt() + MARGIN) else { continue };
-        let bound = bound.max(0.0).hypot(doubt.unwrap_or(0.0));
+        let bound = bound.max(0.0).hypot(doubt);
         if 2 * count(&narrowed, n) <= count(&cell, n) {
             // It shrank by itself as much as halving would do: look again.
             stack.push((bound, narrowed));
@@ -259,12 +293,14 @@ fn each(cell: &Cell, n: usize, visit: &mut impl FnMut(&[u32; MOST_USED])) {
 fn halves(cell: &Cell, n: usize, weights: &[f64; MOST_USED], doubts: &Doubts) -> (Cell, Cell) {
     let spread = |j: usize| f64::from(cell.high[j] - cell.low[j]) * weights[j];
     let widest = |of: &dyn Fn(usize) -> bool| (0..n).filter(|j| of(*j)).max_by(|&a, &b| spread(a).total_cmp(&spread(b)).then(b.cmp(&a)));
-    let grouped = |j: usize| doubts.group(cell.low[j]) < doubts.group(cell.high[j]);
-    let (at, upper_low) = match widest(&grouped) {
-        Some(j) => {
+    let apart = |j: usize, together: usize| doubts.group(cell.low[j]) / together < doubts.group(cell.high[j]) / together;
+    let wide = widest(&|j| apart(j, WIDE)).map(|j| (j, WIDE));
+    let (at, upper_low) = match wide.or_else(|| widest(&|j| apart(j, 1)).map(|j| (j, 1))) {
+        Some((j, together)) => {
             let middle = 0.5 * (f64::from(cell.low[j]) + f64::from(cell.high[j]));
-            let edges = &doubts.edges[doubts.group(cell.low[j]) + 1..=doubts.group(cell.high[j])];
-            let edge = edges.iter().copied().min_by(|a, b| (f64::from(*a) - middle).abs().total_cmp(&(f64::from(*b) - middle).abs()));
+            let groups = (doubts.group(cell.low[j]) + 1..=doubts.group(cell.high[j])).filter(|g| g % together == 0);
+            let edge =
+                groups.map(|g| doubts.edges[g]).min_by(|a, b| (f64::from(*a) - middle).abs().total_cmp(&(f64::from(*b) - middle).abs()));
             (j, edge.unwrap_or(cell.high[j]))
         }
         None => {
