@@ -380,10 +380,7 @@ impl Finder {
         if forbidden {
             return f32::INFINITY;
         }
-        let on_rod = t < LATEST && inside == rod;
-        let alike = other.map_or(0.0, |o| 0.15 * (inside as f32 - o[column] as f32).abs().min(12.0));
-        // The rod's edge is known already: following it costs nothing, and gains nothing.
-        alike + if on_rod { -0.0 } else { 0.0 }
+        other.map_or(0.0, |o| 0.15 * (inside as f32 - o[column] as f32).abs().min(12.0))
     }
 }
 

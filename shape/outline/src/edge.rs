@@ -14,8 +14,6 @@ pub(crate) struct EdgeFit {
     pub sigma_px: f64,
     /// How much likelier the edge is than a smooth change, nats.
     pub gain: f64,
-    /// Log-likelihood of the samples at the best place, nats (to compare blurs).
-    pub fit: f64,
 }
 
 /// What is expected of an edge before it is fitted.
@@ -91,7 +89,7 @@ pub(crate) fn fit(rays: &Rays, ray: usize, start: f64, radius_px: f64, tables: &
         return None;
     }
     let offset_px = best.0 + (0.5 * (sides[0] - sides[1]) / bend).clamp(-1.0, 1.0) * step;
-    Some(EdgeFit { offset_px, sigma_px: step / bend.sqrt(), gain: window.smooth() - best.1, fit: -best.1 })
+    Some(EdgeFit { offset_px, sigma_px: step / bend.sqrt(), gain: window.smooth() - best.1 })
 }
 
 /// How much likelier an edge exactly at `at_px` is than a smooth change there, nats.
@@ -152,18 +150,18 @@ impl Window {
     }
 
     fn left(&self, channel: usize, o: f64, radius_px: f64, table: &LimbTable, expected: Expectation) -> Option<f64> {
-        let (mut normal, rows) = self.rows(o, radius_px, table, expected);
+        let (mut normal, rows) = self.rows(o, radius_px, table);
         let left = remainder(&mut normal, &rows, &[&self.values[channel]], expected)?;
         Some(left[0])
     }
 
     fn left_colour(&self, o: f64, radius_px: f64, table: &LimbTable, expected: Expectation) -> Option<[f64; 2]> {
-        let (mut normal, rows) = self.rows(o, radius_px, table, expected);
+        let (mut normal, rows) = self.rows(o, radius_px, table);
         let left = remainder(&mut normal, &rows, &[&self.values[1], &self.values[2]], expected)?;
         Some([left[0], left[1]])
     }
 
-    fn rows(&self, o: f64, radius_px: f64, table: &LimbTable, _: Expectation) -> (SMatrix<f64, 5, 5>, Vec<SVector<f64, 5>>) {
+    fn rows(&self, o: f64, radius_px: f64, table: &LimbTable) -> (SMatrix<f64, 5, 5>, Vec<SVector<f64, 5>>) {
         let rows: Vec<SVector<f64, 5>> = self
             .x
             .iter()

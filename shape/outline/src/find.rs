@@ -58,7 +58,10 @@ fn from_nothing(picture: &Picture) -> Result<Noted<Outline>, OutlineError> {
         let Ok((frame, lines)) = rod_of(picture, AxisFrame::new(guess)) else { break };
         let better = coarse(&Light::reduced(picture, factor(frame)), size_px, frame, lines).clicks();
         let moved = norm(minus(better.rod_entry, guess.rod_entry));
-        if checked(picture, better).is_err() || !(0.02..0.6).contains(&(moved / frame.length_px)) || rod_of(picture, AxisFrame::new(better)).is_err() {
+        if checked(picture, better).is_err()
+            || !(0.02..0.6).contains(&(moved / frame.length_px))
+            || rod_of(picture, AxisFrame::new(better)).is_err()
+        {
             break;
         }
         guess = better;

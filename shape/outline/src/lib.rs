@@ -1,5 +1,9 @@
 //! Picture and clicks to the edges of part and rod, each point with its doubt.
 //!
+//! [`find`] sees the rod first: two nearly straight lines, the outermost along which the colour departs from the ground nearly everywhere. The part is
+//! then the cheapest border, on a reduced picture along the axis, between its colours and the ground's. Both are followed in the full picture to a
+//! fraction of a pixel, with a profile that knows how plastic darkens at grazing angles. [`from_trace`] starts from a person's trace instead.
+//!
 //! Pixel coordinates are continuous: (0, 0) is the corner of the first pixel, its centre is (0.5, 0.5).
 
 mod border;

@@ -48,7 +48,7 @@ pub(crate) fn refined(picture: &Picture, rough: Rough) -> Outline {
     let radii = radii(frame, &contour);
     let mut fits = steady(&contour, fit_outline(picture, &contour, &radii, &tables));
     if let Some(sigma_px) = rough.stands_px {
-        let trace = EdgeFit { offset_px: 0.0, sigma_px, gain: 0.0, fit: 0.0 };
+        let trace = EdgeFit { offset_px: 0.0, sigma_px, gain: 0.0 };
         fits.iter_mut().for_each(|fit| *fit = fit.or(Some(trace)));
     }
     let half = 0.5 * (rough.lines[0].at_joint_px - rough.lines[1].at_joint_px).abs();
@@ -105,12 +105,12 @@ fn steady(contour: &Contour, fits: Vec<Option<EdgeFit>>) -> Vec<Option<EdgeFit>>
         .collect()
 }
 
-/// Profiles with the blur that suits this picture's plain edges best: one lens and one sensor made them all.
+/// Profiles with the blur that sets the edges apart from smooth changes best: one lens and one sensor made them all.
 fn sharpest(rays: &Rays, radii: &[f64]) -> EdgeTables {
     let sampled: Vec<usize> = (0..rays.count).step_by((rays.count / 150).max(1)).collect();
     let suits = |tables: &EdgeTables| -> f64 {
         let fits: Vec<Option<EdgeFit>> = sampled.par_iter().map(|&i| fit(rays, i, 0.0, radii[i], tables, Expectation::PART)).collect();
-        fits.iter().flatten().filter(|f| f.gain > 10.0).map(|f| f.fit).sum()
+        fits.iter().flatten().map(|f| f.gain.max(0.0)).sum()
     };
     let mut best: Option<(f64, EdgeTables)> = None;
     for blur_px in [0.6, 0.75, 0.9, 1.05, 1.25, 1.5, 1.8, 2.2] {

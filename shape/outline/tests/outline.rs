@@ -135,7 +135,6 @@ fn nudged(clicks: Clicks, by: [f64; 4]) -> Clicks {
 }
 
 fn check_drawing(drawing: &Drawing, found: &Outline) {
-    eprintln!("{} {} axis {:?} joint {} part {} rod bias {}", found.rod_left.len(), found.rod_right.len(), found.axis, found.rod_joint.len(), found.part.len(), found.rod_bias_sigma_px);
     for (name, points) in [("left", &found.rod_left), ("right", &found.rod_right)] {
         let misses = rod_misses(drawing, points);
         assert!(misses.len() > 15, "{name} rod edge has {} points", misses.len());
