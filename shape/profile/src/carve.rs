@@ -137,16 +137,16 @@ pub(crate) fn touch_smooth(sight: &Sight, fine: &Run, at: At, deep_mm: f64) -> (
         if i == first || better(rough, place.1) {
             place = (i, rough);
         }
-        if i < last {
-            if let Some(touch) = sight.touch_inside(fine[i], fine[i + 1]) {
-                if best.is_none_or(|(_, b)| better(touch.gap, b.gap)) {
-                    best = Some((i, touch));
-                }
-            }
+        if i < last
+            && let Some(touch) = sight.touch_inside(fine[i], fine[i + 1])
+            && best.is_none_or(|(_, b)| better(touch.gap, b.gap))
+        {
+            best = Some((i, touch));
         }
     }
-    for i in place.0.saturating_sub(1).max(first)..=(place.0 + 1).min(last) {
-        let touch = sight.touch_place(fine[i]);
+    let near = place.0.saturating_sub(1).max(first)..=(place.0 + 1).min(last);
+    for (i, place) in fine.iter().enumerate().filter(|(i, _)| near.contains(i)) {
+        let touch = sight.touch_place(*place);
         if best.is_none_or(|(_, b)| better(touch.gap, b.gap)) {
             best = Some((i, touch));
         }
@@ -254,18 +254,18 @@ pub(crate) fn nearest(sight: &Sight, runs: &[Run], hint: Option<At>, deep_mm: f6
             if place.is_none_or(|(_, least)| better(rough, least)) {
                 place = Some((At { run: r, node: i }, rough));
             }
-            if i < last {
-                if let Some(touch) = sight.touch_inside(run[i], run[i + 1]) {
-                    if best.is_none_or(|(_, b)| better(touch.gap, b.gap)) {
-                        best = Some((At { run: r, node: i }, touch));
-                    }
-                }
+            if i < last
+                && let Some(touch) = sight.touch_inside(run[i], run[i + 1])
+                && best.is_none_or(|(_, b)| better(touch.gap, b.gap))
+            {
+                best = Some((At { run: r, node: i }, touch));
             }
         }
     }
     let (at, _) = place?;
-    for node in at.node.saturating_sub(1)..=(at.node + 1).min(runs[at.run].len() - 1) {
-        let touch = sight.touch_place(runs[at.run][node]);
+    let first = at.node.saturating_sub(1);
+    for (node, place) in runs[at.run].iter().enumerate().skip(first).take(at.node + 2 - first) {
+        let touch = sight.touch_place(*place);
         if best.is_none_or(|(_, b)| better(touch.gap, b.gap)) {
             best = Some((At { run: at.run, node }, touch));
         }

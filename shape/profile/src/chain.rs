@@ -68,8 +68,21 @@ pub(crate) fn chain_of(fitted: &Fitted, spacing_mm: f64) -> Option<Chain> {
         }
         runs.push(run[first..=last].to_vec());
         known.extend((first..=last).map(|i| {
-            let along = if i == 0 { Some(fitted.layout.ends_from + 2 * r) } else if i + 1 == run.len() { Some(fitted.layout.ends_from + 2 * r + 1) } else { None };
-            Node { at: run[i], seen: true, sigma_mm: sigma(i), whole_sigma_mm: fitted.covariance[(from + i, from + i)].max(0.0).sqrt(), slots: Some((from + i, along)), normal: normals[i] }
+            let along = if i == 0 {
+                Some(fitted.layout.ends_from + 2 * r)
+            } else if i + 1 == run.len() {
+                Some(fitted.layout.ends_from + 2 * r + 1)
+            } else {
+                None
+            };
+            Node {
+                at: run[i],
+                seen: true,
+                sigma_mm: sigma(i),
+                whole_sigma_mm: fitted.covariance[(from + i, from + i)].max(0.0).sqrt(),
+                slots: Some((from + i, along)),
+                normal: normals[i],
+            }
         }));
     }
     drop_fragments(&mut runs, &mut known, spacing_mm);
@@ -80,7 +93,14 @@ pub(crate) fn chain_of(fitted: &Fitted, spacing_mm: f64) -> Option<Chain> {
         let place = [at[0] - zero_mm, at[1]];
         match if seen { known.next() } else { None } {
             Some(node) => Node { at: place, ..node },
-            None => Node { at: place, seen: false, sigma_mm: 3.0 * spacing_mm, whole_sigma_mm: 3.0 * spacing_mm, slots: None, normal: [0.0, 1.0] },
+            None => Node {
+                at: place,
+                seen: false,
+                sigma_mm: 3.0 * spacing_mm,
+                whole_sigma_mm: 3.0 * spacing_mm,
+                slots: None,
+                normal: [0.0, 1.0],
+            },
         }
     });
     let nodes: Vec<Node> = nodes.collect();
@@ -95,7 +115,10 @@ fn drop_fragments(runs: &mut Vec<Run>, known: &mut Vec<Node>, spacing_mm: f64) {
         known.drain(..runs[0].len());
         runs.remove(0);
     }
-    while runs.len() > 1 && way(&runs[runs.len() - 1]) < FRAGMENT * spacing_mm && way(&runs[runs.len() - 2]) > 2.0 * way(&runs[runs.len() - 1]) {
+    while runs.len() > 1
+        && way(&runs[runs.len() - 1]) < FRAGMENT * spacing_mm
+        && way(&runs[runs.len() - 2]) > 2.0 * way(&runs[runs.len() - 1])
+    {
         let short = runs.pop().map_or(0, |run| run.len());
         known.truncate(known.len() - short);
     }

@@ -56,7 +56,14 @@ fn end_of(inward: &[[f64; 2]], spacing_mm: f64) -> End {
 fn dome(inward: &[[f64; 2]], spacing_mm: f64) -> Option<End> {
     let arc = |reach: f64| -> Option<(f64, f64, f64)> {
         let mut way = 0.0;
-        let count = inward.windows(2).take_while(|p| { way += length(&p[0], &p[1]); way <= reach * spacing_mm }).count() + 1;
+        let count = inward
+            .windows(2)
+            .take_while(|p| {
+                way += length(&p[0], &p[1]);
+                way <= reach * spacing_mm
+            })
+            .count()
+            + 1;
         let nodes = inward.get(..count).filter(|_| count >= 6)?;
         let n = count as f64;
         let (mz, my) = nodes.iter().fold((0.0, 0.0), |(a, b), p| (a + p[0] / n, b + (p[0] * p[0] + p[1] * p[1]) / n));
@@ -82,7 +89,11 @@ fn dome(inward: &[[f64; 2]], spacing_mm: f64) -> Option<End> {
     }
     let reach_mm = centre + radius - end[0];
     let other = arc(20.0).map_or(reach_mm, |(c, r, _)| c + r - end[0]);
-    (reach_mm >= 0.0 && reach_mm < end[1].max(spacing_mm)).then_some(End { reach_mm, sigma_mm: 0.5 * (reach_mm - other).abs() + 0.05 * reach_mm + 0.03 * spacing_mm, dome: true })
+    (reach_mm >= 0.0 && reach_mm < end[1].max(spacing_mm)).then_some(End {
+        reach_mm,
+        sigma_mm: 0.5 * (reach_mm - other).abs() + 0.05 * reach_mm + 0.03 * spacing_mm,
+        dome: true,
+    })
 }
 
 fn length(a: &[f64; 2], b: &[f64; 2]) -> f64 {

@@ -37,7 +37,9 @@ pub enum ProfileError {
         most: usize,
     },
     /// The rod's edges do not bound a cylinder in front of the camera.
-    #[error("the rod's edges in view `{view}` cannot be a cylinder's: {reason}; check the two clicks on the axis or trace the outline by hand")]
+    #[error(
+        "the rod's edges in view `{view}` cannot be a cylinder's: {reason}; check the two clicks on the axis or trace the outline by hand"
+    )]
     NoRod {
         /// The view.
         view: String,
@@ -53,7 +55,9 @@ pub enum ProfileError {
         found: f64,
     },
     /// The fit went nowhere.
-    #[error("view `{view}`: the outline and the rod do not fit any turned body; check the two clicks on the axis or trace the outline by hand")]
+    #[error(
+        "view `{view}`: the outline and the rod do not fit any turned body; check the two clicks on the axis or trace the outline by hand"
+    )]
     NoBody {
         /// The view.
         view: String,

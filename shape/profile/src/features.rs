@@ -57,7 +57,12 @@ pub(crate) fn features(chain: &Chain) -> Features {
     if !chain.closed.dome[0] {
         list.push(face(0, 0.0, -1.0));
     }
-    list.extend(segments.iter().filter(|s| !is_edge(chain, s)).map(|s| Feature { first: s.first, last: s.last, shape: s.shape, kind: kind_of(s) }));
+    list.extend(segments.iter().filter(|s| !is_edge(chain, s)).map(|s| Feature {
+        first: s.first,
+        last: s.last,
+        shape: s.shape,
+        kind: kind_of(s),
+    }));
     if !chain.closed.dome[1] {
         list.push(face(chain.nodes.len() - 1, chain.length_mm, 1.0));
     }
@@ -166,7 +171,8 @@ fn corner(chain: &Chain, a: &Feature, b: &Feature) -> Corner {
     }
     let reach = 0.08 * chain.length_mm + 6.0 * chain.spacing_mm;
     let (mut height, mut radius) = (Form::new(), Form::new());
-    if cross.abs() < 0.1 || !((p[0] - start[0]).hypot(p[1] - start[1]) < reach) {
+    let moved = (p[0] - start[0]).hypot(p[1] - start[1]);
+    if cross.abs() < 0.1 || moved.is_nan() || moved >= reach {
         // A tangent: the place along the chain is told only by where the curves part by their noise.
         nodes[between].form([0.0, 1.0], 1.0, &mut radius);
         let curvature = |s: &Shape| if let Shape::Arc { radius_mm, .. } = s { 1.0 / radius_mm } else { 0.0 };
@@ -175,7 +181,8 @@ fn corner(chain: &Chain, a: &Feature, b: &Feature) -> Corner {
         return Corner { at: start, height, radius, extra_mm: (0.1 * chain.spacing_mm / parting).sqrt() };
     }
     let (na, nb) = (normal_at(&a.shape, p), normal_at(&b.shape, p));
-    let window = |f: &Feature, end: bool| if end { f.last.saturating_sub(8).max(f.first)..=f.last } else { f.first..=(f.first + 8).min(f.last) };
+    let window =
+        |f: &Feature, end: bool| if end { f.last.saturating_sub(8).max(f.first)..=f.last } else { f.first..=(f.first + 8).min(f.last) };
     let part = |f: &Feature, end: bool, n: [f64; 2], factor: f64, form: &mut Form| match f.kind {
         Kind::Cylinder => mean_form(chain, f.first..=f.last, n, factor, form),
         _ => mean_form(chain, window(f, end), n, factor, form),

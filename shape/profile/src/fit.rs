@@ -77,7 +77,9 @@ fn check(views: &[View], known: &[KnownSize]) -> Result<(), ProfileError> {
 /// One view by itself, or those that agree together: which, their fit, and notes on the others.
 fn solved(views: &[View]) -> Result<(Vec<usize>, Solved, Vec<Note>), ProfileError> {
     let mut notes = Vec::new();
-    let mut singles: Vec<(usize, Solved, [(f64, f64); 2])> = Vec::new();
+    // Which view, its fit, and value and sigma of its two overall sizes.
+    type Alone = (usize, Solved, [(f64, f64); 2]);
+    let mut singles: Vec<Alone> = Vec::new();
     let mut why = ProfileError::NoViews;
     for (v, view) in views.iter().enumerate() {
         match single(view).and_then(|s| report(&[view], &s).map(|(profile, _)| (s, profile))) {
@@ -98,18 +100,21 @@ fn solved(views: &[View]) -> Result<(Vec<usize>, Solved, Vec<Note>), ProfileErro
     for (v, solved, sizes) in singles {
         let off = sizes.iter().zip(&lead).find(|(s, l)| (s.0 - l.0).abs() > 5.0 * s.1.hypot(l.1) && (s.0 / l.0 - 1.0).abs() > 0.02);
         match off {
-            Some((s, l)) => notes.push(view_left_out(&views[v].name, &format!("it says {:.2} mm where the surest view says {:.2} mm", s.0, l.0))),
+            Some((s, l)) => {
+                notes.push(view_left_out(&views[v].name, &format!("it says {:.2} mm where the surest view says {:.2} mm", s.0, l.0)))
+            }
             None => kept.push((v, solved)),
         }
     }
-    if kept.len() == 1 {
-        if let Some((v, solved)) = kept.pop() {
-            return Ok((vec![v], solved, notes));
-        }
+    if kept.len() == 1
+        && let Some((v, solved)) = kept.pop()
+    {
+        return Ok((vec![v], solved, notes));
     }
     kept.sort_by_key(|k| k.0);
     let used: Vec<usize> = kept.iter().map(|k| k.0).collect();
-    let solved = together(views, kept.into_iter().map(|k| k.1).collect()).ok_or_else(|| ProfileError::NoBody { view: views[used[0]].name.clone() })?;
+    let solved = together(views, kept.into_iter().map(|k| k.1).collect())
+        .ok_or_else(|| ProfileError::NoBody { view: views[used[0]].name.clone() })?;
     Ok((used, solved, notes))
 }
 
@@ -149,7 +154,12 @@ fn report(views: &[&View], solved: &Solved) -> Result<(Profile, Chain), ProfileE
     let features = features(&chain);
     let (dimensions, covariance) = named_sizes(&chain, &features, &fitted.covariance);
     let meridian = meridian_of(&chain, &features).ok_or_else(no_body)?;
-    let points = chain.nodes.iter().map(|n| ProfilePoint { z_mm: n.at[0], r_mm: n.at[1], sigma_r_mm: UNMODELLED * n.whole_sigma_mm / n.normal[1].abs().max(0.3), seen: n.seen });
+    let points = chain.nodes.iter().map(|n| ProfilePoint {
+        z_mm: n.at[0],
+        r_mm: n.at[1],
+        sigma_r_mm: UNMODELLED * n.whole_sigma_mm / n.normal[1].abs().max(0.3),
+        seen: n.seen,
+    });
     let points = points.collect();
     let poses = views.iter().enumerate().map(|(v, view)| pose_of(view, v, fitted, &chain, task)).collect();
     Ok((Profile { points, meridian, dimensions, covariance, poses }, chain))
@@ -178,7 +188,10 @@ fn pose_of(view: &View, v: usize, fitted: &Fitted, chain: &Chain, task: &Task) -
         focal_px: (s.lens.focal_px, s.lens.focal_px * sigma([0.0, 0.0, 0.0, 0.0, 0.0, 1.0, 0.0])),
         k1: (s.lens.k1, sigma([0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 1.0])),
         tilt_deg: (tilt_rad.to_degrees(), (sigma([b1.z, b2.z, 0.0, 0.0, 0.0, 0.0, 0.0]) / tilt_rad.cos().max(0.05)).to_degrees()),
-        distance_mm: (middle.norm(), sigma([half_mm * b1.dot(&m), half_mm * b2.dot(&m), b1.dot(&m), b2.dot(&m), s.axis.along.dot(&m), 0.0, 0.0])),
+        distance_mm: (
+            middle.norm(),
+            sigma([half_mm * b1.dot(&m), half_mm * b2.dot(&m), b1.dot(&m), b2.dot(&m), s.axis.along.dot(&m), 0.0, 0.0]),
+        ),
         residual_px: (believed.iter().sum::<f64>() / believed.len().max(1) as f64).sqrt(),
         contour_left,
         contour_right,

@@ -53,6 +53,13 @@ impl Given {
     }
 }
 
+/// Whether focal length and distortion take part in a fit.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum LensIs {
+    Held,
+    Free,
+}
+
 /// Everything given.
 #[derive(Clone, Debug)]
 pub(crate) struct Task {
@@ -122,8 +129,6 @@ pub(crate) struct Fitted {
     pub(crate) layout: Layout,
     /// Inverse of the normal matrix, for unit noise scale.
     pub(crate) covariance: DMatrix<f64>,
-    /// Robust cost at the end.
-    pub(crate) cost: f64,
     /// Residuals of each view's marks, px, biases taken off.
     pub(crate) residuals_px: Vec<Vec<f64>>,
     /// Weights in 0..=1 of each view's marks.
@@ -157,8 +162,8 @@ impl System {
     }
 }
 
-/// Improves `state` by at most `steps` steps.
-pub(crate) fn improve(task: &Task, mut state: State, loss: Loss, steps: usize) -> Option<Fitted> {
+/// Improves `state` by at most `steps` steps; the lens stays as it is until the chain is fine enough not to lie about it.
+pub(crate) fn improve(task: &Task, mut state: State, loss: Loss, steps: usize, lens: LensIs) -> Option<Fitted> {
     let layout = Layout::of(&state);
     let mut touches = Touches::none(task);
     let (mut system, mut residuals_px, mut weights) = assemble(task, &state, &layout, loss, &mut touches, true);
@@ -166,7 +171,7 @@ pub(crate) fn improve(task: &Task, mut state: State, loss: Loss, steps: usize) -
     let mut taken = 0;
     while taken < steps && system.cost.is_finite() {
         taken += 1;
-        let Some(step) = damped_step(&system, lambda) else {
+        let Some(step) = damped_step(&system, &layout, &state, lambda, taken <= HELD_STEPS, lens) else {
             lambda *= 10.0;
             continue;
         };
@@ -194,17 +199,42 @@ pub(crate) fn improve(task: &Task, mut state: State, loss: Loss, steps: usize) -
         system.matrix[(m, m)] += 1e12;
     }
     let covariance = inverse(&system.matrix)?;
-    Some(Fitted { state, layout, covariance, cost: system.cost, residuals_px, weights })
+    Some(Fitted { state, layout, covariance, residuals_px, weights })
 }
 
-fn damped_step(system: &System, lambda: f64) -> Option<DVector<f64>> {
+/// Nodes are damped by their own curvature (Marquardt). Poses, lenses and stretches are so entangled that their own curvature is a million
+/// times what the fit knows of them together: damped by it they would stand still, so they are damped by what a large step is for each.
+fn damped_step(system: &System, layout: &Layout, state: &State, lambda: f64, held: bool, lens: LensIs) -> Option<DVector<f64>> {
     let mut matrix = system.matrix.clone();
-    for i in 0..matrix.nrows() {
+    for i in layout.rods_from..layout.modes_from {
         matrix[(i, i)] *= 1.0 + lambda;
+    }
+    let weight = lambda * LARGE_STEP + if held { HELD } else { 0.0 };
+    let mut hold = |i: usize, large: f64| matrix[(i, i)] += weight / (large * large);
+    for (v, view) in state.views.iter().enumerate() {
+        let far_mm = 0.05 * view.axis.origin.norm();
+        let large = [0.1, 0.1, far_mm, far_mm, far_mm, 0.1, 0.05, 0.5, 0.5, 0.5, 0.5, 0.5, 0.5];
+        large.iter().enumerate().for_each(|(i, large)| hold(v * PER_VIEW + i, *large));
+    }
+    (layout.modes_from..layout.count).for_each(|i| hold(i, 0.05));
+    if lens == LensIs::Held {
+        for v in 0..state.views.len() {
+            matrix[(v * PER_VIEW + 5, v * PER_VIEW + 5)] += HELD;
+            matrix[(v * PER_VIEW + 6, v * PER_VIEW + 6)] += HELD;
+        }
     }
     let step = Cholesky::new(matrix)?.solve(&system.gradient);
     step.iter().all(|x| x.is_finite()).then_some(-step)
 }
+
+/// Weight of the damping of common parameters at lambda 1.
+const LARGE_STEP: f64 = 100.0;
+
+/// The carved chain lies inside the body by the noise of the innermost rays. The first steps move only the nodes, lest that bias be taken for a
+/// longer lens or another tilt; a valley is easier not to enter than to leave.
+const HELD_STEPS: usize = 3;
+/// Weight that holds the common parameters meanwhile.
+const HELD: f64 = 1e12;
 
 /// Inverse of the normal matrix (lower triangle given); a hair on the diagonal where needed.
 fn inverse(lower: &DMatrix<f64>) -> Option<DMatrix<f64>> {
@@ -346,8 +376,16 @@ fn assemble(task: &Task, state: &State, layout: &Layout, loss: Loss, touches: &m
 
 #[allow(clippy::too_many_arguments)] // one inner loop, split off for length only
 fn add_view(
-    system: &mut System, task: &Task, state: &State, layout: &Layout, v: usize, given: &Given, normals: &[Vec<[f64; 2]>], loss: Loss,
-    hints: &mut [Option<At>], afresh: bool,
+    system: &mut System,
+    task: &Task,
+    state: &State,
+    layout: &Layout,
+    v: usize,
+    given: &Given,
+    normals: &[Vec<[f64; 2]>],
+    loss: Loss,
+    hints: &mut [Option<At>],
+    afresh: bool,
 ) -> (Vec<f64>, Vec<f64>) {
     let view = &state.views[v];
     let stand = Stand::new(view.axis);
@@ -521,7 +559,8 @@ fn add_smoothness(system: &mut System, task: &Task, state: &State, layout: &Layo
 /// How much the sigmas of one border must grow over the finder's own: the middle deviation of the residuals, times the root of the number of
 /// neighbours that err alike (edges wave; a hundred points along one wave are one piece of evidence).
 pub(crate) fn growth(given: &Given, residuals_px: &[f64], border: Border) -> f64 {
-    let over: Vec<f64> = given.marks.iter().zip(residuals_px).filter(|(m, r)| m.border == border && r.is_finite()).map(|(m, r)| r / m.own_px).collect();
+    let over: Vec<f64> =
+        given.marks.iter().zip(residuals_px).filter(|(m, r)| m.border == border && r.is_finite()).map(|(m, r)| r / m.own_px).collect();
     if over.len() < 8 {
         return 1.0;
     }

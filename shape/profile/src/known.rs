@@ -15,7 +15,10 @@ pub(crate) fn with_known(profile: Profile, known: &[KnownSize]) -> (Profile, Vec
     for size in known {
         let Some(i) = dimension_of(&profile, size) else {
             notes.push(Note::new(
-                format!("The known size `{}` of {:.3} mm fits no diameter that was found near its place, and is not used.", size.name, size.value.mm),
+                format!(
+                    "The known size `{}` of {:.3} mm fits no diameter that was found near its place, and is not used.",
+                    size.name, size.value.mm
+                ),
                 "Check where along the axis it was measured.",
             ));
             continue;

@@ -7,7 +7,10 @@ use crate::types::{Profile, View};
 use quantity::Note;
 
 pub(crate) fn view_left_out(name: &str, why: &str) -> Note {
-    Note::new(format!("Photo `{name}` is left out of the profile: {why}."), "Check its rod, its two clicks and its outline, or take the photo out.")
+    Note::new(
+        format!("Photo `{name}` is left out of the profile: {why}."),
+        "Check its rod, its two clicks and its outline, or take the photo out.",
+    )
 }
 
 /// Notes on the whole profile, then on each view.
@@ -22,7 +25,11 @@ pub(crate) fn notes_of(views: &[&View], solved: &Solved, profile: &Profile, chai
 fn wide(profile: &Profile) -> Option<Note> {
     let d = profile.dimensions.iter().take(2).find(|d| 1.96 * d.sigma_mm > 0.06 * d.value_mm)?;
     Some(Note::new(
-        format!("The {} is known to {:.1} % only: the rod's edges and the tilt do not fix it better.", d.name, 196.0 * d.sigma_mm / d.value_mm),
+        format!(
+            "The {} is known to {:.1} % only: the rod's edges and the tilt do not fix it better.",
+            d.name,
+            196.0 * d.sigma_mm / d.value_mm
+        ),
         "A caliper reading of one size of the part, or a photo with more of the rod, sharp edges on both its sides and the axis square to the line of sight.",
     ))
 }
@@ -30,7 +37,8 @@ fn wide(profile: &Profile) -> Option<Note> {
 fn hidden(chain: &Chain) -> Option<Note> {
     let unseen = |p: &&[crate::chain::Node]| !p[0].seen || !p[1].seen;
     let mm: f64 = chain.nodes.windows(2).filter(unseen).map(|p| (p[1].at[0] - p[0].at[0]).abs()).sum();
-    let (from, to) = chain.nodes.iter().filter(|n| !n.seen).fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), n| (a.min(n.at[0]), b.max(n.at[0])));
+    let (from, to) =
+        chain.nodes.iter().filter(|n| !n.seen).fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), n| (a.min(n.at[0]), b.max(n.at[0])));
     (mm > 0.04 * chain.length_mm).then(|| {
         Note::new(
             format!("{mm:.1} mm of the length, between z = {from:.1} and {to:.1} mm, show no outline (behind a flange, in a hollow or at a lost edge); the profile is completed there with square steps."),
@@ -43,7 +51,10 @@ fn dome(chain: &Chain) -> Option<Note> {
     let last = chain.nodes.iter().rev().find(|n| n.seen)?;
     let reach = chain.length_mm - last.at[0];
     (chain.closed.dome[1] && reach > 0.01 * chain.length_mm).then(|| {
-        Note::new(format!("The last {reach:.2} mm of the dome at the free end are hidden by the tilt and completed by its curvature."), "A photo square to the axis, or a caliper reading of the overall length, would settle the length.")
+        Note::new(
+            format!("The last {reach:.2} mm of the dome at the free end are hidden by the tilt and completed by its curvature."),
+            "A photo square to the axis, or a caliper reading of the overall length, would settle the length.",
+        )
     })
 }
 
@@ -59,7 +70,8 @@ fn focal(view: &View, profile: &Profile, v: usize) -> Option<Note> {
 
 fn misfit(view: &View, solved: &Solved, profile: &Profile, v: usize) -> Option<Note> {
     let weights = solved.fitted.weights.get(v)?;
-    let part: Vec<f64> = weights.iter().zip(&solved.task.views[v].marks).filter(|(_, m)| m.border == Border::Part).map(|(w, _)| *w).collect();
+    let part: Vec<f64> =
+        weights.iter().zip(&solved.task.views[v].marks).filter(|(_, m)| m.border == Border::Part).map(|(w, _)| *w).collect();
     let doubted = part.iter().filter(|w| **w < 0.2).count() as f64 / part.len().max(1) as f64;
     let residual = profile.poses.get(v)?.residual_px;
     (doubted > 0.08 || residual > 0.6).then(|| {
@@ -76,7 +88,12 @@ fn rod(view: &View, solved: &Solved, v: usize) -> Option<Note> {
     (worst.1.abs() > 2.0 * sigma && worst.1.abs() > 0.3).then(|| {
         let side = if worst.1 > 0.0 { "outside" } else { "inside" };
         Note::new(
-            format!("Photo `{}`: the rod's {} edge seems to have been found {:.1} px {side} of where part and other edge put it.", view.name, worst.0, worst.1.abs()),
+            format!(
+                "Photo `{}`: the rod's {} edge seems to have been found {:.1} px {side} of where part and other edge put it.",
+                view.name,
+                worst.0,
+                worst.1.abs()
+            ),
             "Check the rod's edges in the photo: a polished rod mirrors the ground. A known size of the part would settle the scale.",
         )
     })

@@ -9,7 +9,8 @@ use nalgebra::{DMatrix, DVector};
 /// values that are no sizes are left aside; where the bent chain would be no meridian, the unbent one stays.
 #[must_use]
 pub fn refit(profile: &Profile, chosen: &[(usize, f64)]) -> Profile {
-    let usable: Vec<(usize, f64)> = chosen.iter().copied().filter(|&(i, mm)| i < profile.dimensions.len() && mm > 0.0 && mm < 1e4).collect();
+    let usable: Vec<(usize, f64)> =
+        chosen.iter().copied().filter(|&(i, mm)| i < profile.dimensions.len() && mm > 0.0 && mm < 1e4).collect();
     if usable.is_empty() {
         return profile.clone();
     }
@@ -41,7 +42,9 @@ fn conditional(profile: &Profile, chosen: &[(usize, f64)]) -> Option<(DVector<f6
     let mut values = DVector::from_iterator(n, profile.dimensions.iter().map(|d| d.value_mm));
     let k = chosen.len();
     // A hair keeps sizes that say the same (a cylinder that is also the greatest diameter) solvable.
-    let own = DMatrix::from_fn(k, k, |a, b| c[(chosen[a].0, chosen[b].0)] + if a == b { 1e-9 + 1e-6 * c[(chosen[a].0, chosen[a].0)] } else { 0.0 });
+    let own = DMatrix::from_fn(k, k, |a, b| {
+        c[(chosen[a].0, chosen[b].0)] + if a == b { 1e-9 + 1e-6 * c[(chosen[a].0, chosen[a].0)] } else { 0.0 }
+    });
     let cross = DMatrix::from_fn(n, k, |i, b| c[(i, chosen[b].0)]);
     let off = DVector::from_iterator(k, chosen.iter().map(|&(i, mm)| mm - profile.dimensions[i].value_mm));
     let gain = &cross * own.try_inverse()?;
@@ -114,9 +117,12 @@ impl Bend {
             .iter()
             .map(|piece| match *piece {
                 Piece::Line { from, to } => Piece::Line { from: self.place(from), to: self.place(to) },
-                Piece::Curve { from, control1, control2, to } => {
-                    Piece::Curve { from: self.place(from), control1: self.place(control1), control2: self.place(control2), to: self.place(to) }
-                }
+                Piece::Curve { from, control1, control2, to } => Piece::Curve {
+                    from: self.place(from),
+                    control1: self.place(control1),
+                    control2: self.place(control2),
+                    to: self.place(to),
+                },
                 Piece::Arc { from, to, centre, turn } => self.arc(from, to, centre, turn),
             })
             .collect()

@@ -44,12 +44,13 @@ pub(crate) fn segments(nodes: &[Node], spacing_mm: f64) -> Vec<Segment> {
             if cost < best[j] {
                 (best[j], from[j]) = (cost, (i, shape));
             }
-            if j - i >= 4 && best[i] + 4.0 * pay < best[j] {
-                if let Some((arc, shape)) = sums.arc(nodes, i, j) {
-                    let cost = best[i] + arc + 4.0 * pay;
-                    if cost < best[j] {
-                        (best[j], from[j]) = (cost, (i, shape));
-                    }
+            if j - i >= 4
+                && best[i] + 4.0 * pay < best[j]
+                && let Some((arc, shape)) = sums.arc(nodes, i, j)
+            {
+                let cost = best[i] + arc + 4.0 * pay;
+                if cost < best[j] {
+                    (best[j], from[j]) = (cost, (i, shape));
                 }
             }
         }

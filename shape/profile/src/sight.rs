@@ -39,7 +39,15 @@ impl Stand {
         let (along, toward, aside) = (unit.dot(&self.axis.along), unit.dot(&self.u), unit.dot(&self.v));
         let g = (toward * toward + aside * aside).max(1e-12);
         let s_v = -self.rho * toward / g;
-        Sight { unit, along, g, sqrt_g: g.sqrt(), least: (self.rho * aside.abs() / g.sqrt()).max(1e-7 * self.rho), s_v, z_v: self.z_c + s_v * along }
+        Sight {
+            unit,
+            along,
+            g,
+            sqrt_g: g.sqrt(),
+            least: (self.rho * aside.abs() / g.sqrt()).max(1e-7 * self.rho),
+            s_v,
+            z_v: self.z_c + s_v * along,
+        }
     }
 
     /// Unit vector from the axis to a place of a ray.
@@ -117,7 +125,11 @@ impl Sight {
         let mut w = w_radius;
         for _ in 0..40 {
             let s = slope(w);
-            if s > 0.0 { high = w } else { low = w }
+            if s > 0.0 {
+                high = w
+            } else {
+                low = w
+            }
             let d = self.distance(w);
             let bend = self.along * self.along + self.g * (1.0 - p[1] / d) + p[1] * self.g * self.g * w * w / (d * d * d);
             let mut next = w - s / bend;

@@ -2,7 +2,7 @@
 
 use crate::ProfileError;
 use crate::carve::{Run, carve, refined};
-use crate::joint::{BIASES, Border, Fitted, Given, Mark, State, Task, ViewState, growth, improve, yardstick};
+use crate::joint::{BIASES, Border, Fitted, Given, LensIs, Mark, State, Task, ViewState, growth, improve, yardstick};
 use crate::lens::Lens;
 use crate::pose;
 use crate::sight::{Sight, Stand};
@@ -37,9 +37,10 @@ pub(crate) fn single(view: &View) -> Result<Solved, ProfileError> {
     let mut rough: Vec<(f64, Solved)> = Vec::new();
     let mut why = ProfileError::NoBody { view: view.name.clone() };
     for (ln_focal, sigma, odds) in focal_rivals(&view.camera) {
-        let starts: &[f64] = if sigma > VAGUE_LN_SIGMA { &[-0.5, 0.0, 0.5] } else { &[0.0] };
+        let starts: &[f64] = if sigma > VAGUE_LN_SIGMA { &[-0.75, -0.5, -0.25, 0.0, 0.25, 0.5, 0.75] } else { &[0.0] };
         for start in starts {
-            let found = start_from(view, (ln_focal, sigma), ln_focal + start).and_then(|s| rounds(s, &ROUGH).ok_or(ProfileError::NoBody { view: view.name.clone() }));
+            let found = start_from(view, (ln_focal, sigma), ln_focal + start)
+                .and_then(|s| rounds(s, &ROUGH).ok_or(ProfileError::NoBody { view: view.name.clone() }));
             match found {
                 Ok(solved) => rough.push((yardstick(&solved.task, &solved.fitted) - 2.0 * odds.ln(), solved)),
                 Err(error) => why = error,
@@ -63,7 +64,8 @@ pub(crate) fn single(view: &View) -> Result<Solved, ProfileError> {
 /// Mean and sigma of ln f (px), and odds, of each rival.
 fn focal_rivals(camera: &Camera) -> Vec<(f64, f64, f64)> {
     let usable = camera.focal.iter().filter(|g| g.focal_px > 1.0 && g.focal_px < 1e7 && g.sigma_px >= 0.0);
-    let rivals: Vec<(f64, f64, f64)> = usable.map(|g| (g.focal_px.ln(), (g.sigma_px / g.focal_px).clamp(1e-4, 1.0), g.odds.clamp(1e-6, 1.0))).take(6).collect();
+    let rivals: Vec<(f64, f64, f64)> =
+        usable.map(|g| (g.focal_px.ln(), (g.sigma_px / g.focal_px).clamp(1e-4, 1.0), g.odds.clamp(1e-6, 1.0))).take(6).collect();
     if !rivals.is_empty() {
         return rivals;
     }
@@ -81,7 +83,8 @@ pub(crate) struct Start {
 
 fn start_from(view: &View, ln_focal: (f64, f64), start: f64) -> Result<Start, ProfileError> {
     let centre_px = [0.5 * view.camera.width_px as f64, 0.5 * view.camera.height_px as f64];
-    let lens = Lens { centre_px, focal_px: start.exp(), k1: if view.camera.k1.0.is_finite() { view.camera.k1.0.clamp(-0.3, 0.3) } else { 0.0 } };
+    let lens =
+        Lens { centre_px, focal_px: start.exp(), k1: if view.camera.k1.0.is_finite() { view.camera.k1.0.clamp(-0.3, 0.3) } else { 0.0 } };
     let radius = 0.5 * view.rod_diameter.mm;
     let clicks = [view.outline.axis.rod_entry, view.outline.axis.free_end];
     let mut axis = pose::from_rod(&view.outline.rod_left, &view.outline.rod_right, &lens, radius, clicks)
@@ -120,11 +123,11 @@ pub(crate) fn rounds(start: Start, rounds: &Rounds) -> Option<Solved> {
         if state.runs.is_empty() {
             return None;
         }
-        let mut found = improve(&task, state, *loss, *steps)?;
+        let mut found = improve(&task, state, *loss, *steps, LensIs::Held)?;
         if *wide <= 1.0 {
             state = found.state;
             state.runs = state.runs.iter().map(|run| refined(run, task.spacing_mm)).collect();
-            found = improve(&task, state, *loss, *steps)?;
+            found = improve(&task, state, *loss, *steps, LensIs::Free)?;
         }
         task.spacing_mm = fine_mm;
         regrow(&mut task, &found);

@@ -71,7 +71,9 @@ fn greatest_diameter(chain: &Chain, drafts: &[Draft]) -> Draft {
     };
     let widest = (1..chain.nodes.len().saturating_sub(1)).filter(|&i| chain.nodes[i].seen).max_by(|&a, &b| smooth(a).total_cmp(&smooth(b)));
     let least = widest.map_or(0.0, |i| 2.0 * smooth(i));
-    let named = drafts.iter().filter(|d| d.size.kind == SizeKind::Diameter && (d.size.value_mm / least - 1.0).abs() < 0.004 && !d.size.name.starts_with("cone"));
+    let named = drafts
+        .iter()
+        .filter(|d| d.size.kind == SizeKind::Diameter && (d.size.value_mm / least - 1.0).abs() < 0.004 && !d.size.name.starts_with("cone"));
     if let Some(d) = named.max_by(|a, b| a.size.value_mm.total_cmp(&b.size.value_mm)) {
         return draft("greatest diameter", SizeKind::Diameter, d.size.z_mm, d.size.value_mm, d.form.clone(), d.own_mm);
     }
@@ -81,7 +83,14 @@ fn greatest_diameter(chain: &Chain, drafts: &[Draft]) -> Draft {
     draft("greatest diameter", SizeKind::Diameter, [chain.nodes[i].at[0]; 2], least, form, 0.1 * chain.spacing_mm)
 }
 
-fn of_feature(chain: &Chain, features: &Features, i: usize, feature: &Feature, before: Option<&Corner>, after: Option<&Corner>) -> Vec<Draft> {
+fn of_feature(
+    chain: &Chain,
+    features: &Features,
+    i: usize,
+    feature: &Feature,
+    before: Option<&Corner>,
+    after: Option<&Corner>,
+) -> Vec<Draft> {
     let start = before.map_or(0.0, |c| c.at[0]);
     let end = after.map_or(chain.length_mm, |c| c.at[0]);
     let seen = (feature.first..=feature.last).any(|k| chain.nodes[k].seen);
@@ -101,12 +110,20 @@ fn of_feature(chain: &Chain, features: &Features, i: usize, feature: &Feature, b
                 let larger = c.at[1] >= if z == start { after.map_or(0.0, |c| c.at[1]) } else { before.map_or(0.0, |c| c.at[1]) };
                 let _ = other;
                 let form: Form = c.radius.iter().map(|&(k, x)| (k, 2.0 * x)).collect();
-                drafts.push(draft(if larger { "cone large diameter" } else { "cone small diameter" }, SizeKind::Diameter, [z, z], 2.0 * c.at[1], form, 0.03 * chain.spacing_mm));
+                drafts.push(draft(
+                    if larger { "cone large diameter" } else { "cone small diameter" },
+                    SizeKind::Diameter,
+                    [z, z],
+                    2.0 * c.at[1],
+                    form,
+                    0.03 * chain.spacing_mm,
+                ));
             }
             drafts.extend(span(chain, "cone", before, after, end));
         }
         (Kind::Convex | Kind::Concave, Shape::Arc { centre, radius_mm, convex }) if seen => {
-            let inside = centre[0] > chain.nodes[feature.first].at[0] - 0.02 * radius_mm && centre[0] < chain.nodes[feature.last].at[0] + 0.02 * radius_mm;
+            let inside = centre[0] > chain.nodes[feature.first].at[0] - 0.02 * radius_mm
+                && centre[0] < chain.nodes[feature.last].at[0] + 0.02 * radius_mm;
             let apex = if convex { centre[1] + radius_mm } else { centre[1] - radius_mm };
             let name = arc_name(chain, convex, centre, radius_mm);
             if inside && apex > 0.0 {
@@ -115,11 +132,25 @@ fn of_feature(chain: &Chain, features: &Features, i: usize, feature: &Feature, b
                 let (lo, hi) = (window.first().copied().unwrap_or(feature.first), window.last().copied().unwrap_or(feature.last));
                 let mut form = Form::new();
                 mean_form(chain, lo..=hi, [0.0, 1.0], 2.0, &mut form);
-                drafts.push(draft(&format!("{name} diameter"), SizeKind::Diameter, [centre[0]; 2], 2.0 * apex, form, 0.01 * chain.spacing_mm));
+                drafts.push(draft(
+                    &format!("{name} diameter"),
+                    SizeKind::Diameter,
+                    [centre[0]; 2],
+                    2.0 * apex,
+                    form,
+                    0.01 * chain.spacing_mm,
+                ));
                 let mut form = Form::new();
                 crate::features::zero_form(chain, -1.0, &mut form);
                 mean_form(chain, feature.first..=feature.last, [1.0, 0.0], 1.0, &mut form);
-                drafts.push(draft(&format!("{name} middle position"), SizeKind::Position, [centre[0]; 2], centre[0], form, 0.1 * chain.spacing_mm));
+                drafts.push(draft(
+                    &format!("{name} middle position"),
+                    SizeKind::Position,
+                    [centre[0]; 2],
+                    centre[0],
+                    form,
+                    0.1 * chain.spacing_mm,
+                ));
             }
             drafts.extend(span(chain, name, before, after, end));
         }
@@ -135,12 +166,26 @@ fn span(chain: &Chain, name: &str, before: Option<&Corner>, after: Option<&Corne
     let first = before.filter(|c| c.at[0] > 2.0 * chain.spacing_mm);
     let last = after.filter(|_| end < chain.length_mm - 2.0 * chain.spacing_mm);
     if let Some(c) = last {
-        drafts.push(draft(&format!("{name} end position"), SizeKind::Position, [c.at[0]; 2], c.at[0], c.height.clone(), c.extra_mm + 0.03 * chain.spacing_mm));
+        drafts.push(draft(
+            &format!("{name} end position"),
+            SizeKind::Position,
+            [c.at[0]; 2],
+            c.at[0],
+            c.height.clone(),
+            c.extra_mm + 0.03 * chain.spacing_mm,
+        ));
     }
     if let (Some(a), Some(b)) = (first, after) {
         let mut form = b.height.clone();
         form.extend(a.height.iter().map(|&(k, x)| (k, -x)));
-        drafts.push(draft(&format!("{name} length"), SizeKind::Length, [a.at[0], b.at[0]], b.at[0] - a.at[0], form, a.extra_mm.hypot(b.extra_mm) + 0.04 * chain.spacing_mm));
+        drafts.push(draft(
+            &format!("{name} length"),
+            SizeKind::Length,
+            [a.at[0], b.at[0]],
+            b.at[0] - a.at[0],
+            form,
+            a.extra_mm.hypot(b.extra_mm) + 0.04 * chain.spacing_mm,
+        ));
     }
     drafts
 }

@@ -82,7 +82,9 @@ fn joints(chain: &Chain, segments: &[Segment]) -> Vec<[f64; 2]> {
     for pair in segments.windows(2) {
         let node = chain.nodes[pair[0].last].at;
         let place = match (pair[0].shape, pair[1].shape) {
-            (Shape::Line { at: p, along: a }, Shape::Line { at: q, along: b }) => crossing(p, a, q, b).filter(|x| (x[0] - node[0]).hypot(x[1] - node[1]) < 4.0 * chain.spacing_mm),
+            (Shape::Line { at: p, along: a }, Shape::Line { at: q, along: b }) => {
+                crossing(p, a, q, b).filter(|x| (x[0] - node[0]).hypot(x[1] - node[1]) < 4.0 * chain.spacing_mm)
+            }
             _ => None,
         };
         let (f, g) = (foot(&pair[0].shape, node), foot(&pair[1].shape, node));
