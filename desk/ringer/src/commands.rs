@@ -40,25 +40,38 @@ pub fn new(dir: &Path, photos: &[PathBuf]) -> Result<(), Failure> {
     }
     let title = dir.file_name().map_or_else(|| "New job".to_string(), |name| name.to_string_lossy().into_owned());
     JobFolder::at(dir).start(&new_document(&title, &named), &laid_in)?;
-    eprintln!("A job was started in {}.\nNext: open {} and set the rod's size, then\n  ringer make {}", dir.display(), dir.join("job.toml").display(), dir.display());
+    eprintln!(
+        "A job was started in {}.\nNext: open {} and set the rod's size, then\n  ringer make {}",
+        dir.display(),
+        dir.join("job.toml").display(),
+        dir.display()
+    );
     Ok(())
 }
 
 fn read_photo(path: &Path, before: &[(String, Vec<u8>)]) -> Result<(String, Vec<u8>), Problem> {
     let shown = path.display().to_string();
-    let problem = |text: String, way_out: &str| Problem { file: shown.clone(), place: None, key: String::new(), text, way_out: way_out.into() };
+    let problem =
+        |text: String, way_out: &str| Problem { file: shown.clone(), place: None, key: String::new(), text, way_out: way_out.into() };
     let Some(file) = path.file_name().and_then(|name| name.to_str()) else {
         return Err(problem("the file's name is no readable text".into(), "rename it with plain letters"));
     };
     if before.iter().any(|(name, _)| name == file) {
-        return Err(problem(format!("two photos have the file name `{file}`"), "rename one of them: photos are kept side by side in one folder"));
+        return Err(problem(
+            format!("two photos have the file name `{file}`"),
+            "rename one of them: photos are kept side by side in one folder",
+        ));
     }
     let limits = photo::Limits::default();
     let length = std::fs::metadata(path).map_err(|e| problem(format!("the photo can't be opened: {e}"), "check the path"))?.len();
     if length > limits.max_bytes as u64 {
-        return Err(problem(format!("the file has {length} bytes; at most {} are read", limits.max_bytes), "save a smaller copy, e.g. as JPEG"));
+        return Err(problem(
+            format!("the file has {length} bytes; at most {} are read", limits.max_bytes),
+            "save a smaller copy, e.g. as JPEG",
+        ));
     }
-    let bytes = std::fs::read(path).map_err(|e| problem(format!("the photo can't be read: {e}"), "check the disk and your rights to it"))?;
+    let bytes =
+        std::fs::read(path).map_err(|e| problem(format!("the photo can't be read: {e}"), "check the disk and your rights to it"))?;
     photo::decode(&bytes, &limits).map_err(|e| problem(e.to_string(), "give a JPEG or PNG picture as the camera wrote it"))?;
     Ok((file.to_string(), bytes))
 }

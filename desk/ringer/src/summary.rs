@@ -26,7 +26,9 @@ pub fn summary(result: &JobResult, dir: &Path) -> String {
 /// Every file that make wrote, the sheet first.
 fn files(result: &JobResult) -> impl Iterator<Item = &str> {
     let always = ["out/sheet.html", "out/sheet.pdf", "out/result.json"];
-    always.into_iter().chain(result.body.iter().flat_map(|body| body.files.iter().map(String::as_str)).filter(move |file| !always.contains(file)))
+    always
+        .into_iter()
+        .chain(result.body.iter().flat_map(|body| body.files.iter().map(String::as_str)).filter(move |file| !always.contains(file)))
 }
 
 fn shape(result: &JobResult) -> Option<String> {
@@ -46,7 +48,10 @@ fn shape(result: &JobResult) -> Option<String> {
 
 fn body(result: &JobResult) -> Option<String> {
     let body = result.body.as_ref()?;
-    let bore = body.bore.as_ref().map_or("no bore".to_string(), |bore| format!("bore {:.2} x {:.1} mm, {}", bore.diameter_mm, bore.depth_mm, bore.fit));
+    let bore = body
+        .bore
+        .as_ref()
+        .map_or("no bore".to_string(), |bore| format!("bore {:.2} x {:.1} mm, {}", bore.diameter_mm, bore.depth_mm, bore.fit));
     Some(format!("  body       {:.2} mL, {bore}", body.volume_mm3 / 1000.0))
 }
 
@@ -62,7 +67,11 @@ fn pot(result: &JobResult) -> Option<String> {
     if let Some(recipe) = pot.recipes.first() {
         let drops: Vec<String> = recipe.drops.iter().map(|(name, n)| format!("{n} {name}")).collect();
         let drops = if drops.is_empty() { "no drops".into() } else { drops.join(", ") };
-        let _ = write!(out, "  recipe     {drops} in {} mL: CIEDE2000 {:.2}, 95 in 100 below {:.2}", recipe.volume_ml, recipe.de00, recipe.de00_95);
+        let _ = write!(
+            out,
+            "  recipe     {drops} in {} mL: CIEDE2000 {:.2}, 95 in 100 below {:.2}",
+            recipe.volume_ml, recipe.de00, recipe.de00_95
+        );
     }
     if let Some(next) = &pot.next {
         let drops: Vec<String> = next.drops.iter().map(|(name, n)| format!("{n} {name}")).collect();
@@ -75,5 +84,11 @@ fn pot(result: &JobResult) -> Option<String> {
 fn run(result: &JobResult) -> Option<String> {
     let run = result.run.as_ref()?;
     let resin = run.resin_ml.map_or(String::new(), |ml| format!(", {ml:.0} mL of tinted resin"));
-    Some(format!("  run        start {} for {} good ones ({:.0} in 100), {} loads{resin}", run.start, run.wanted, 100.0 * run.chance, run.loads))
+    Some(format!(
+        "  run        start {} for {} good ones ({:.0} in 100), {} loads{resin}",
+        run.start,
+        run.wanted,
+        100.0 * run.chance,
+        run.loads
+    ))
 }

@@ -14,7 +14,10 @@ pub fn answer(words: &[String]) -> Result<String, Failure> {
     let question = words.join(" ");
     let question = question.trim();
     if question.is_empty() {
-        return Ok(format!("Tables: {}\n\nAsk for one by name, for a thread (\"M6\"), a fit (\"H7/g6 25 mm\"), or what is made near a size (\"7/8 in\").", tables::catalogue().join(", ")));
+        return Ok(format!(
+            "Tables: {}\n\nAsk for one by name, for a thread (\"M6\"), a fit (\"H7/g6 25 mm\"), or what is made near a size (\"7/8 in\").",
+            tables::catalogue().join(", ")
+        ));
     }
     if let Ok(sheet) = tables::table(question) {
         return Ok(whole(&sheet));
@@ -22,20 +25,28 @@ pub fn answer(words: &[String]) -> Result<String, Failure> {
     if let Some(thread) = tables::thread(question) {
         return Ok(format!("{thread:#?}"));
     }
-    if let Some((class, size)) = question.split_once(' ').filter(|(class, _)| class.contains('/') && class.starts_with(|c: char| c.is_ascii_alphabetic())) {
+    if let Some((class, size)) =
+        question.split_once(' ').filter(|(class, _)| class.contains('/') && class.starts_with(|c: char| c.is_ascii_alphabetic()))
+    {
         return fit(class, size);
     }
     match parse_length_mm(question) {
         Ok(mm) => Ok(near(mm)),
-        Err(error) => Err(Failure::Ours(format!("error: no table answers `{question}`: {error}\n  hint: `ringer tables` lists what can be asked"))),
+        Err(error) => {
+            Err(Failure::Ours(format!("error: no table answers `{question}`: {error}\n  hint: `ringer tables` lists what can be asked")))
+        }
     }
 }
 
 fn whole(sheet: &tables::Sheet) -> String {
     let widths: Vec<usize> = (0..sheet.columns.len())
-        .map(|i| sheet.rows.iter().filter_map(|row| row.get(i)).chain(sheet.columns.get(i)).map(|cell| cell.chars().count()).max().unwrap_or(0))
+        .map(|i| {
+            sheet.rows.iter().filter_map(|row| row.get(i)).chain(sheet.columns.get(i)).map(|cell| cell.chars().count()).max().unwrap_or(0)
+        })
         .collect();
-    let line = |cells: &[&str]| cells.iter().zip(&widths).map(|(cell, width)| format!("{cell:<width$}")).collect::<Vec<_>>().join("  ").trim_end().to_string();
+    let line = |cells: &[&str]| {
+        cells.iter().zip(&widths).map(|(cell, width)| format!("{cell:<width$}")).collect::<Vec<_>>().join("  ").trim_end().to_string()
+    };
     let mut out = String::new();
     for remark in &sheet.remarks {
         let _ = writeln!(out, "# {remark}");
@@ -50,7 +61,13 @@ fn whole(sheet: &tables::Sheet) -> String {
 fn fit(class: &str, size: &str) -> Result<String, Failure> {
     let nominal_mm = parse_length_mm(size).map_err(|e| Failure::Ours(format!("error: {e}")))?;
     let fit = tables::fit(class, nominal_mm).map_err(|e| Failure::Ours(format!("error: {e}")))?;
-    Ok(format!("{class} at {}: clearance {} to {} um ({:?}); below 0 is interference (ISO 286)", mm_label(nominal_mm), fit.clearance_min_um, fit.clearance_max_um, fit.character))
+    Ok(format!(
+        "{class} at {}: clearance {} to {} um ({:?}); below 0 is interference (ISO 286)",
+        mm_label(nominal_mm),
+        fit.clearance_min_um,
+        fit.clearance_max_um,
+        fit.character
+    ))
 }
 
 fn near(mm: f64) -> String {

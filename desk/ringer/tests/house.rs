@@ -44,7 +44,8 @@ fn no_arrow_runs_backward() {
         let used = manifest(&root.join(member).join("Cargo.toml"));
         for dependency in used["dependencies"].as_table().expect("dependencies").keys() {
             let ours = names.contains(dependency);
-            let ground = GROUND.contains(&dependency.as_str()) && (member.starts_with("ground/") == GROUND.contains(&name) || !member.starts_with("ground/"));
+            let ground = GROUND.contains(&dependency.as_str())
+                && (member.starts_with("ground/") == GROUND.contains(&name) || !member.starts_with("ground/"));
             assert!(!ours || ground || allowed.contains(&dependency.as_str()), "{name} uses {dependency}, which the map does not allow");
         }
     }
@@ -55,9 +56,23 @@ fn no_arrow_runs_backward() {
 fn no_step_reaches_outside() {
     let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("../..");
     for (step, _) in ALLOWED.iter().filter(|(step, _)| *step != "job") {
-        let folder = ["ground", "shape", "colour", "making", "keeping"].map(|strand| root.join(strand).join(step).join("src")).into_iter().find(|f| f.exists());
+        let folder = ["ground", "shape", "colour", "making", "keeping"]
+            .map(|strand| root.join(strand).join(step).join("src"))
+            .into_iter()
+            .find(|f| f.exists());
         for (file, text) in sources(&folder.expect("a source folder")) {
-            for word in ["std::fs", "std::net", "std::env", "SystemTime", "Instant::", "println!", "eprintln!", "std::process", "unsafe {", "thread_rng"] {
+            for word in [
+                "std::fs",
+                "std::net",
+                "std::env",
+                "SystemTime",
+                "Instant::",
+                "println!",
+                "eprintln!",
+                "std::process",
+                "unsafe {",
+                "thread_rng",
+            ] {
                 assert!(!text.contains(word), "{file} has `{word}`");
             }
         }

@@ -15,7 +15,8 @@ struct Scored {
 
 fn known() -> Vec<Scored> {
     let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../cases/known");
-    let mut folders: Vec<PathBuf> = fs::read_dir(root).expect("cases").map(|e| e.expect("an entry").path()).filter(|p| p.is_dir()).collect();
+    let mut folders: Vec<PathBuf> =
+        fs::read_dir(root).expect("cases").map(|e| e.expect("an entry").path()).filter(|p| p.is_dir()).collect();
     folders.sort();
     folders.iter().map(|folder| scored(folder)).collect()
 }
@@ -26,7 +27,8 @@ fn scored(folder: &Path) -> Scored {
     fs::create_dir_all(job.join("photos")).expect("a folder");
     fs::copy(folder.join("job.toml"), job.join("job.toml")).expect("copied");
     fs::copy(folder.join(format!("photos/{name}.jpg")), job.join(format!("photos/{name}.jpg"))).expect("copied");
-    let output = Command::new(env!("CARGO_BIN_EXE_ringer")).args(["make", &job.to_string_lossy(), "--json"]).output().expect("the program starts");
+    let output =
+        Command::new(env!("CARGO_BIN_EXE_ringer")).args(["make", &job.to_string_lossy(), "--json"]).output().expect("the program starts");
     assert!(output.status.success(), "{name}: {}", String::from_utf8_lossy(&output.stderr));
     fs::remove_dir_all(&job).expect("removed");
     let truth = serde_json::from_slice(&fs::read(folder.join("truth.json")).expect("truth")).expect("JSON");
@@ -48,7 +50,8 @@ impl Scored {
         let meridian: Vec<[f64; 2]> = serde_json::from_value(self.truth["meridian_zr_mm"].clone()).expect("points");
         let points: Vec<[f64; 3]> = serde_json::from_value(self.result["profile"]["points"].clone()).expect("points");
         let seen: Vec<bool> = serde_json::from_value(self.result["profile"]["seen"].clone()).expect("flags");
-        let squares: Vec<f64> = points.iter().zip(seen).filter(|(_, seen)| *seen).map(|(p, _)| distance(&meridian, p[0], p[1]).powi(2)).collect();
+        let squares: Vec<f64> =
+            points.iter().zip(seen).filter(|(_, seen)| *seen).map(|(p, _)| distance(&meridian, p[0], p[1]).powi(2)).collect();
         (squares.iter().sum::<f64>() / squares.len() as f64).sqrt() / self.truth["greatest_diameter_mm"].as_f64().expect("a number")
     }
 }
@@ -77,7 +80,9 @@ fn sizes_and_profiles_of_known_parts() {
     let mut held = 0;
     let mut errors = [Vec::new(), Vec::new()];
     for one in &scored {
-        for (i, (name, key)) in [("greatest diameter", "greatest_diameter_mm"), ("overall length", "overall_length_mm")].into_iter().enumerate() {
+        for (i, (name, key)) in
+            [("greatest diameter", "greatest_diameter_mm"), ("overall length", "overall_length_mm")].into_iter().enumerate()
+        {
             let (error, sigma) = one.size(name, key);
             println!("{}: {name} {:+.2} % +/- {:.2} %", one.name, 100.0 * error, 100.0 * sigma);
             held += usize::from(error.abs() <= 1.96 * sigma);
@@ -91,7 +96,13 @@ fn sizes_and_profiles_of_known_parts() {
     });
     println!("system right in {} of 14; RMS of the profile {rms:.2?} % of the greatest diameter", right.count());
     let [diameter, length] = errors;
-    println!("diameter: median {:.2} % p90 {:.2} %; length: median {:.2} % p90 {:.2} %; intervals held {held} of 28", quantile(diameter.clone(), 0.5), quantile(diameter.clone(), 0.9), quantile(length.clone(), 0.5), quantile(length.clone(), 0.9));
+    println!(
+        "diameter: median {:.2} % p90 {:.2} %; length: median {:.2} % p90 {:.2} %; intervals held {held} of 28",
+        quantile(diameter.clone(), 0.5),
+        quantile(diameter.clone(), 0.9),
+        quantile(length.clone(), 0.5),
+        quantile(length.clone(), 0.9)
+    );
     assert!(quantile(diameter, 0.5) <= 1.5, "greatest diameter, median error in %");
     // 95 % of 28 is 27; fewer than 24 would happen to honest intervals once in a hundred times.
     assert!(held >= 24, "95 % intervals held the truth only {held} times in 28");

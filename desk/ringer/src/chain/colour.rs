@@ -32,7 +32,13 @@ pub(super) fn work_out(evidence: &Evidence, shape: Option<&Shape>, sheet: &mut J
         }
         Ok((estimate, source)) => {
             let shown = cie::screen(estimate.lab);
-            sheet.colour = Some(ColourResult { lab: estimate.lab, sigma: estimate.sigma(), srgb: shown.hex(), source, out_of_gamut: shown.out_of_gamut });
+            sheet.colour = Some(ColourResult {
+                lab: estimate.lab,
+                sigma: estimate.sigma(),
+                srgb: shown.hex(),
+                source,
+                out_of_gamut: shown.out_of_gamut,
+            });
             Some(Wanted { lab: estimate.lab, covariance: estimate.covariance })
         }
     }
@@ -83,7 +89,8 @@ fn entered(lab: [f64; 3], sigma: Option<f64>, switch: &str, sheet: &mut JobResul
 
 /// All photos that can tell, joined.
 fn from_photos(evidence: &Evidence, shape: Option<&Shape>, sheet: &mut JobResult) -> Result<(ColourEstimate, String), String> {
-    let telling: Vec<&PhotoEvidence> = evidence.photos.iter().filter(|photo| evidence.entry(photo).made.is_none() && !grey_or_known(evidence, photo).is_empty()).collect();
+    let telling: Vec<&PhotoEvidence> =
+        evidence.photos.iter().filter(|photo| evidence.entry(photo).made.is_none() && !grey_or_known(evidence, photo).is_empty()).collect();
     if telling.is_empty() {
         return Err("no neutral patch and no reading".into());
     }
@@ -103,7 +110,12 @@ fn from_photos(evidence: &Evidence, shape: Option<&Shape>, sheet: &mut JobResult
         return Err(refusals.join("; "));
     }
     for refusal in refusals {
-        sheet.warn("colour", None, format!("A photo was left out: {refusal}"), "Take it again in one even light, exposed so that nothing is burnt out.");
+        sheet.warn(
+            "colour",
+            None,
+            format!("A photo was left out: {refusal}"),
+            "Take it again in one even light, exposed so that nothing is burnt out.",
+        );
     }
     let joined = target::combine(&readings).map_err(|e| e.to_string())?;
     sheet.warn_all("colour", None, &joined.notes);
@@ -112,21 +124,34 @@ fn from_photos(evidence: &Evidence, shape: Option<&Shape>, sheet: &mut JobResult
 
 fn grey_or_known(evidence: &Evidence, photo: &PhotoEvidence) -> Vec<Pixel> {
     let entry = evidence.entry(photo);
-    entry.neutral.iter().flat_map(|neutral| neutral.polygon.clone()).chain(entry.patch.iter().flat_map(|patch| patch.polygon.clone())).collect()
+    entry
+        .neutral
+        .iter()
+        .flat_map(|neutral| neutral.polygon.clone())
+        .chain(entry.patch.iter().flat_map(|patch| patch.polygon.clone()))
+        .collect()
 }
 
 /// The part's colour in one photo; where no rod is shown, the marked region is a flat spot that lies as the card does.
 fn in_photo(evidence: &Evidence, shape: Option<&Shape>, photo: &PhotoEvidence) -> Result<Noted<ColourReading>, String> {
     let entry = evidence.entry(photo);
     let region = entry.colour_region.as_ref().map(|points| polygon(points, "colour_region")).transpose()?;
-    let outline = shape.and_then(|shape| shape.outlines.iter().find(|(index, _)| *index == photo.index)).and_then(|(_, found)| found.as_ref().as_ref().ok());
+    let outline = shape
+        .and_then(|shape| shape.outlines.iter().find(|(index, _)| *index == photo.index))
+        .and_then(|(_, found)| found.as_ref().as_ref().ok());
     let light = LightEvidence::of(evidence, photo)?;
     match (outline, region) {
         (Some(outline), region) => {
             let points: Vec<Pixel> = outline.value.part.iter().map(|p| p.at_px).collect();
             let outline_polygon = polygon(&points, "the part's outline")?;
-            let pose = shape.and_then(|shape| shape.profile.as_ref()?.as_ref().as_ref().ok()?.value.poses.iter().find(|pose| pose.name == entry.name).cloned());
-            let axis = Axis { rod_entry: outline.value.axis.rod_entry, free_end: outline.value.axis.free_end, tilt_deg: pose.as_ref().map(|pose| pose.tilt_deg.0) };
+            let pose = shape.and_then(|shape| {
+                shape.profile.as_ref()?.as_ref().as_ref().ok()?.value.poses.iter().find(|pose| pose.name == entry.name).cloned()
+            });
+            let axis = Axis {
+                rod_entry: outline.value.axis.rod_entry,
+                free_end: outline.value.axis.free_end,
+                tilt_deg: pose.as_ref().map(|pose| pose.tilt_deg.0),
+            };
             let view = light.view(photo, &entry.name, &outline_polygon, Some(axis), pose.map(|pose| pose.focal_px.0), region.as_ref());
             target::read_part(&view).map_err(|e| e.to_string())
         }
@@ -140,7 +165,9 @@ fn in_photo(evidence: &Evidence, shape: Option<&Shape>, photo: &PhotoEvidence) -
             let spot = match (region, axis) {
                 (Some(region), _) => region,
                 (None, Some(axis)) => axis.strip().map_err(|e| e.to_string())?,
-                (None, None) => return Err("where to read the colour is not known: no outline was found, and no `colour_region` is given".into()),
+                (None, None) => {
+                    return Err("where to read the colour is not known: no outline was found, and no `colour_region` is given".into());
+                }
             };
             target::read_spot(&light.view(photo, &entry.name, &spot, axis, None, None)).map_err(|e| e.to_string())
         }
@@ -160,12 +187,33 @@ impl LightEvidence {
             None => None,
             Some(neutral) => Some(NeutralPatch { polygon: polygon(&neutral.polygon, "the grey patch")?, reflectance: neutral.reflectance }),
         };
-        let patches = entry.patch.iter().map(|patch| Ok(KnownPatch { polygon: polygon(&patch.polygon, "a patch of known colour")?, lab: patch.lab })).collect::<Result<_, String>>()?;
+        let patches = entry
+            .patch
+            .iter()
+            .map(|patch| Ok(KnownPatch { polygon: polygon(&patch.polygon, "a patch of known colour")?, lab: patch.lab }))
+            .collect::<Result<_, String>>()?;
         Ok(LightEvidence { neutral, patches })
     }
 
-    fn view<'a>(&'a self, photo: &'a PhotoEvidence, name: &'a str, outline: &'a Polygon, axis: Option<Axis>, focal_px: Option<f64>, region: Option<&'a Polygon>) -> PartView<'a> {
-        PartView { picture: &photo.photo.picture, name, outline, axis, focal_px, region, neutral: self.neutral.as_ref(), patches: &self.patches }
+    fn view<'a>(
+        &'a self,
+        photo: &'a PhotoEvidence,
+        name: &'a str,
+        outline: &'a Polygon,
+        axis: Option<Axis>,
+        focal_px: Option<f64>,
+        region: Option<&'a Polygon>,
+    ) -> PartView<'a> {
+        PartView {
+            picture: &photo.photo.picture,
+            name,
+            outline,
+            axis,
+            focal_px,
+            region,
+            neutral: self.neutral.as_ref(),
+            patches: &self.patches,
+        }
     }
 }
 
@@ -177,9 +225,14 @@ fn polygon(points: &[Pixel], what: &str) -> Result<Polygon, String> {
 pub(super) fn spectrum(evidence: &Evidence, file: &str) -> Result<Reading, String> {
     let text = evidence.spectra.get(file).ok_or_else(|| format!("{file} was not read"))?;
     let readings = cie::read_readings(text).map_err(|e| format!("{file}: {e}"))?;
-    let [sample] = readings.samples.as_slice() else { return Err(format!("{file}: {} samples are in the file; one was expected", readings.samples.len())) };
+    let [sample] = readings.samples.as_slice() else {
+        return Err(format!("{file}: {} samples are in the file; one was expected", readings.samples.len()));
+    };
     let (nms, values) = sample.spectrum.as_ref().ok_or_else(|| format!("{file}: it holds no spectrum"))?;
-    Ok(Reading::Spectrum { reflectance: at_working_wavelengths(nms, values).ok_or_else(|| format!("{file}: the spectrum must reach from 400 to 700 nm"))?, sigma: SPECTRUM_SIGMA })
+    Ok(Reading::Spectrum {
+        reflectance: at_working_wavelengths(nms, values).ok_or_else(|| format!("{file}: the spectrum must reach from 400 to 700 nm"))?,
+        sigma: SPECTRUM_SIGMA,
+    })
 }
 
 /// Straight between neighbours; readings are 10 or 20 nm apart, over which resin colours bend little.

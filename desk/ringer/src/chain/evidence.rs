@@ -44,7 +44,10 @@ impl Evidence {
             match read_photo(folder, &entry.file, memory) {
                 Err(problem) => problems.push(placed(problem, text, format!("photo[{index}].file"))),
                 Ok(photo) => {
-                    problems.extend(places_outside(entry, index, &photo.picture).into_iter().map(|p| { let key = p.key.clone(); placed(p, text, key) }));
+                    problems.extend(places_outside(entry, index, &photo.picture).into_iter().map(|p| {
+                        let key = p.key.clone();
+                        placed(p, text, key)
+                    }));
                     photos.push(PhotoEvidence { index, photo });
                 }
             }
@@ -54,7 +57,11 @@ impl Evidence {
             let Some(file) = &sample.spectrum else { continue };
             match folder.evidence(file, MAX_SPECTRUM_BYTES).map(String::from_utf8) {
                 Ok(Ok(spectrum)) if spectrum.len() as u64 <= MAX_SPECTRUM_BYTES => drop(spectra.insert(file.clone(), spectrum)),
-                Ok(_) => problems.push(placed(problem(file, "the spectrum is no text of at most 1 MiB", "give lines of nm, reflectance"), text, format!("sample[{index}].spectrum"))),
+                Ok(_) => problems.push(placed(
+                    problem(file, "the spectrum is no text of at most 1 MiB", "give lines of nm, reflectance"),
+                    text,
+                    format!("sample[{index}].spectrum"),
+                )),
                 Err(problem) => problems.push(placed(problem, text, format!("sample[{index}].spectrum"))),
             }
         }
@@ -89,7 +96,10 @@ fn read_bench(folder: &JobFolder) -> Result<Option<check::Bench>, Problem> {
     let text = String::from_utf8(bytes).map_err(|_| problem(FILE, "the bench file is no UTF-8 text", "save it as plain UTF-8"))?;
     toml::from_str(&text).map(Some).map_err(|error| {
         let line = error.span().map(|span| 1 + text.get(..span.start).map_or(0, |before| before.matches('\n').count()));
-        Problem { place: line.map(|line| (line, 1)), ..problem(FILE, error.message(), "the check station writes such lines; see docs/job-document.md") }
+        Problem {
+            place: line.map(|line| (line, 1)),
+            ..problem(FILE, error.message(), "the check station writes such lines; see docs/job-document.md")
+        }
     })
 }
 
@@ -129,7 +139,10 @@ fn places_outside(entry: &job::document::Photo, index: usize, picture: &Picture)
     for (key, points) in places {
         if let Some((i, p)) = points.iter().enumerate().find(|(_, p)| !(0.0..=width).contains(&p[0]) || !(0.0..=height).contains(&p[1])) {
             let text = format!("[{}, {}] lies outside the picture, which is {width} x {height} px", p[0], p[1]);
-            problems.push(Problem { key: format!("{key}[{i}]"), ..problem("job.toml", &text, "give pixels of the upright picture; (0, 0) is its top left corner") });
+            problems.push(Problem {
+                key: format!("{key}[{i}]"),
+                ..problem("job.toml", &text, "give pixels of the upright picture; (0, 0) is its top left corner")
+            });
         }
     }
     problems

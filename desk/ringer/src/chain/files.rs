@@ -43,7 +43,10 @@ const SECTION_ROOM_MM: [f64; 2] = [150.0, 120.0];
 /// Nothing is known of the colour: files that must name one take a mid grey.
 const NO_COLOUR: [u8; 3] = [128, 128, 128];
 
-pub(super) fn build(evidence: &Evidence, shape: Option<&Shape>, sheet: &mut JobResult) -> Result<(Vec<(String, Vec<u8>)>, Fragments), Failure> {
+/// Files to be written: name under `out/`, bytes.
+pub(super) type Files = Vec<(String, Vec<u8>)>;
+
+pub(super) fn build(evidence: &Evidence, shape: Option<&Shape>, sheet: &mut JobResult) -> Result<(Files, Fragments), Failure> {
     let mut files: Vec<(String, Vec<u8>)> = Vec::new();
     let body = shape.and_then(|shape| shape.body.as_ref());
     let section = body.map(|body| export::section(body, &drawn_sizes(sheet), SECTION_ROOM_MM));
@@ -57,7 +60,14 @@ pub(super) fn build(evidence: &Evidence, shape: Option<&Shape>, sheet: &mut JobR
     }
     let photos = thumbnails(evidence, sheet);
     let materials = materials(evidence);
-    let job = JobSheet { document: &evidence.document, result: sheet, photos: &photos, section: section.as_ref(), materials: &materials, sample: false };
+    let job = JobSheet {
+        document: &evidence.document,
+        result: sheet,
+        photos: &photos,
+        section: section.as_ref(),
+        materials: &materials,
+        sample: false,
+    };
     files.push(("sheet.html".into(), sheet::html(&job).into_bytes()));
     for (name, paper) in [("sheet.pdf", Paper::A4), ("sheet-letter.pdf", Paper::Letter)] {
         files.push((name.into(), sheet::pdf(&job, paper).map_err(|e| Failure::Ours(format!("error: {e}")))?));
@@ -91,7 +101,10 @@ fn learnt_lines(sheet: &JobResult) -> Option<String> {
     let check = sheet.check.as_ref().filter(|check| !check.bench_lines.is_empty() || !check.sample_lines.is_empty())?;
     let mut text = format!("# What this batch teaches. Copy these lines into bench.toml:\n\n{}", check.bench_lines);
     if !check.sample_lines.is_empty() {
-        text += &format!("\n# And these into job.toml, so that the pot learns its colourants' strength from the batch:\n\n{}", check.sample_lines);
+        text += &format!(
+            "\n# And these into job.toml, so that the pot learns its colourants' strength from the batch:\n\n{}",
+            check.sample_lines
+        );
     }
     Some(text)
 }
@@ -102,7 +115,8 @@ fn steady_json(sheet: &JobResult) -> Result<Vec<u8>, Failure> {
     for photo in &mut steady.photos {
         photo.seconds = None;
     }
-    let mut bytes = serde_json::to_vec_pretty(&steady).map_err(|e| Failure::Ours(format!("error: the result could not be written as JSON: {e}")))?;
+    let mut bytes =
+        serde_json::to_vec_pretty(&steady).map_err(|e| Failure::Ours(format!("error: the result could not be written as JSON: {e}")))?;
     bytes.push(b'\n');
     Ok(bytes)
 }
@@ -117,16 +131,20 @@ fn body_files(evidence: &Evidence, body: &Body, drawing: &Figure, sheet: &mut Jo
         srgb: known_srgb,
         schema: Schema::default(),
     };
-    let mut files = vec![
-        ("part.step".to_string(), export::step(body, &header)),
-        ("section.svg".to_string(), drawing.to_svg().into_bytes()),
-    ];
-    let material = Material { name: document.resin.as_ref().map_or("resin".into(), |resin| resin.name.clone()), srgb: known_srgb.unwrap_or(NO_COLOUR) };
+    let mut files =
+        vec![("part.step".to_string(), export::step(body, &header)), ("section.svg".to_string(), drawing.to_svg().into_bytes())];
+    let material = Material {
+        name: document.resin.as_ref().map_or("resin".into(), |resin| resin.name.clone()),
+        srgb: known_srgb.unwrap_or(NO_COLOUR),
+    };
     let mut refused = Vec::new();
     match body.mesh(chord_mm(evidence), DEFAULT_TRIANGLE_LIMIT) {
         Err(error) => refused.push(error.to_string()),
         Ok(mesh) => {
-            for (name, bytes) in [("part.stl", export::stl(&mesh, &document.title)), ("part.3mf", export::threemf(&mesh, &document.title, &material, &[Placed::default()]))] {
+            for (name, bytes) in [
+                ("part.stl", export::stl(&mesh, &document.title)),
+                ("part.3mf", export::threemf(&mesh, &document.title, &material, &[Placed::default()])),
+            ] {
                 match bytes {
                     Ok(bytes) => files.push((name.into(), bytes)),
                     Err(error) => refused.push(error.to_string()),
@@ -135,7 +153,11 @@ fn body_files(evidence: &Evidence, body: &Body, drawing: &Figure, sheet: &mut Jo
         }
     }
     files.push(("section.dxf".into(), export::dxf(body)));
-    match body.view_mesh(VIEW_CHORD_MM, DEFAULT_TRIANGLE_LIMIT).map_err(|e| e.to_string()).and_then(|mesh| export::gltf(&mesh, &document.title, material.srgb).map_err(|e| e.to_string())) {
+    match body
+        .view_mesh(VIEW_CHORD_MM, DEFAULT_TRIANGLE_LIMIT)
+        .map_err(|e| e.to_string())
+        .and_then(|mesh| export::gltf(&mesh, &document.title, material.srgb).map_err(|e| e.to_string()))
+    {
         Ok(bytes) => files.push(("part.glb".into(), bytes)),
         Err(error) => refused.push(error),
     }
@@ -191,7 +213,13 @@ fn drawn(size: &Dimension) -> DrawnSize {
         "position" => (SizeKind::Length, [0.0, size.used_mm]),
         _ => (SizeKind::Length, size.z_mm),
     };
-    DrawnSize { label: size_label(size), measured: format!("{:.2} \u{b1} {:.2}", size.value_mm, size.sigma_mm), kind, z_mm, value_mm: size.used_mm }
+    DrawnSize {
+        label: size_label(size),
+        measured: format!("{:.2} \u{b1} {:.2}", size.value_mm, size.sigma_mm),
+        kind,
+        z_mm,
+        value_mm: size.used_mm,
+    }
 }
 
 fn bore_sizes(sheet: &JobResult) -> Vec<DrawnSize> {
@@ -217,7 +245,9 @@ fn crop(sheet: &JobResult, name: &str, width_px: usize, height_px: usize) -> Cro
     let whole = Crop { left_px: 0, top_px: 0, width_px, height_px };
     let Some(photo) = sheet.photos.iter().find(|photo| photo.name == name) else { return whole };
     let edges = [&photo.outline.left, &photo.outline.right, &photo.outline.rod_left, &photo.outline.rod_right];
-    let bounds = edges.into_iter().flatten().fold([f64::INFINITY, f64::INFINITY, f64::NEG_INFINITY, f64::NEG_INFINITY], |b, p| [b[0].min(p[0]), b[1].min(p[1]), b[2].max(p[0]), b[3].max(p[1])]);
+    let bounds = edges.into_iter().flatten().fold([f64::INFINITY, f64::INFINITY, f64::NEG_INFINITY, f64::NEG_INFINITY], |b, p| {
+        [b[0].min(p[0]), b[1].min(p[1]), b[2].max(p[0]), b[3].max(p[1])]
+    });
     if bounds[2] <= bounds[0] || bounds[3] <= bounds[1] {
         return whole;
     }

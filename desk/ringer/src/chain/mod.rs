@@ -18,8 +18,8 @@ mod vat;
 
 use crate::progress::Progress;
 use evidence::Evidence;
-pub use memory::Memory;
 use job::{JobError, JobFolder, Problem};
+pub use memory::Memory;
 use result::{Assumption, JobResult, Warning};
 use sheet::Fragments;
 use thiserror::Error;
@@ -125,5 +125,7 @@ impl Says for JobResult {
 /// A station that fails by an error of ours is one without an answer; the rest of the job stands.
 fn survived<T>(station: &str, work: impl FnOnce() -> Result<T, String>) -> Result<T, String> {
     // Nothing is shared with the closure that it could leave half changed: stations are pure.
-    std::panic::catch_unwind(std::panic::AssertUnwindSafe(work)).unwrap_or_else(|_| Err(format!("the program failed at the {station}; this is an error of ours, please report it with the job folder")))
+    std::panic::catch_unwind(std::panic::AssertUnwindSafe(work)).unwrap_or_else(|_| {
+        Err(format!("the program failed at the {station}; this is an error of ours, please report it with the job folder"))
+    })
 }

@@ -1,9 +1,9 @@
 //! Station pot: chips -> the colourants' optics -> recipe in whole drops, the next chip, the run's pot.
 
-use super::{Says, survived};
 use super::colour::Wanted;
 use super::evidence::Evidence;
 use super::memory::Memory;
+use super::{Says, survived};
 use crate::progress::Progress;
 use cie::ciede2000;
 use job::document::{Backing, BackingName, Colourant, Resin, Sample};
@@ -130,7 +130,14 @@ fn solve(bench: &Bench, goal: &Goal) -> Result<(PotResult, Vec<Note>, Model), St
 }
 
 fn told(recipe: &tint::Recipe) -> Recipe {
-    Recipe { volume_ml: recipe.volume_ml, drops: recipe.drops.clone(), lab: recipe.lab, de00: recipe.de00, de00_95: recipe.odds.de00_95, proven: recipe.proven }
+    Recipe {
+        volume_ml: recipe.volume_ml,
+        drops: recipe.drops.clone(),
+        lab: recipe.lab,
+        de00: recipe.de00,
+        de00_95: recipe.odds.de00_95,
+        proven: recipe.proven,
+    }
 }
 
 fn chips(bench: &Bench, model: &Model) -> Vec<ChipResult> {

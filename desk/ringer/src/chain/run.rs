@@ -28,14 +28,28 @@ pub(super) fn work_out(evidence: &Evidence, sheet: &mut JobResult, progress: &Pr
     let input = run::PlanInput {
         wanted: wanted.wanted,
         certainty: wanted.certainty,
-        experience: wanted.made.zip(wanted.good).map(|(made, good)| run::Experience { made, good }).or(learnt.map(|(experience, _)| experience)),
+        experience: wanted
+            .made
+            .zip(wanted.good)
+            .map(|(made, good)| run::Experience { made, good })
+            .or(learnt.map(|(experience, _)| experience)),
         load_loss: wanted.load_loss.map(run::LoadLoss::Known).or(learnt.and_then(|(_, loss)| loss)),
         plate: wanted.plate.as_ref().map(|p| run::Plate { width_mm: p.width_mm, depth_mm: p.depth_mm, gap_mm: p.gap_mm }),
         footprint_mm,
         part_ml: sheet.body.as_ref().map(|body| body.volume_mm3 / 1000.0),
         extras,
-        time: wanted.load_time.as_ref().zip(height_mm).map(|(time, height_mm)| run::LoadTime { height_mm, layer_mm: time.layer_mm, layer_s: time.layer_s, handling_min: time.handling_min }),
-        prices: wanted.prices.as_ref().map(|p| run::Prices { resin_per_ml: p.resin_per_ml, bench_per_hour: p.bench_per_hour, per_load: p.per_load, per_start: p.per_start }),
+        time: wanted.load_time.as_ref().zip(height_mm).map(|(time, height_mm)| run::LoadTime {
+            height_mm,
+            layer_mm: time.layer_mm,
+            layer_s: time.layer_s,
+            handling_min: time.handling_min,
+        }),
+        prices: wanted.prices.as_ref().map(|p| run::Prices {
+            resin_per_ml: p.resin_per_ml,
+            bench_per_hour: p.bench_per_hour,
+            per_load: p.per_load,
+            per_start: p.per_start,
+        }),
     };
     match run::plan(&input) {
         Err(error) => {

@@ -1,18 +1,23 @@
 //! Stations outline, profile, sizes and body: photos with a rod -> the part's true profile -> round sizes -> the body to make.
 
-use super::{Says, ends, survived};
 use super::evidence::{Evidence, PhotoEvidence};
 use super::memory::Memory;
+use super::{Says, ends, survived};
 use crate::progress::Progress;
 use job::document::{Bottom, Feel, KnownOf, OriginalMade, SizeDecision};
 use meridian::{Meridian, Piece, Turn};
 use outline::{Clicks, EdgePoint, Outline};
 use profile::{Camera, FocalGuess, KnownKind, KnownSize, Profile, SizeKind, View};
 use quantity::{Length, Note, Noted, Source, inch_label, mm_label};
-use result::{BodyResult, BoreResult, Candidate, Contours, Dimension, Doubted, JobResult, OutlineResult, PhotoResult, PieceResult, ProfileResult};
+use result::{
+    BodyResult, BoreResult, Candidate, Contours, Dimension, Doubted, JobResult, OutlineResult, PhotoResult, PieceResult, ProfileResult,
+};
 use solid::{Body, Bore, BoreEnd, Feature};
 use std::sync::Arc;
 use std::time::Instant;
+
+/// An outline as it was found, or why it was not.
+pub(super) type Found = Arc<Result<Noted<Outline>, String>>;
 
 /// What later stations need of the shape.
 pub(super) struct Shape {
@@ -21,7 +26,7 @@ pub(super) struct Shape {
     /// Its meridian, with the chosen sizes put back.
     pub meridian: Option<Meridian>,
     /// Found outlines by the photo's place in the document.
-    pub outlines: Vec<(usize, Arc<Result<Noted<Outline>, String>>)>,
+    pub outlines: Vec<(usize, Found)>,
     /// Poses by the photo's name.
     pub profile: Option<Arc<Result<Noted<Profile>, String>>>,
 }
@@ -40,7 +45,8 @@ pub(super) fn work_out(evidence: &Evidence, sheet: &mut JobResult, memory: &mut 
     for photo in &evidence.photos {
         sheet.warn_all("evidence", Some(&evidence.entry(photo).name), &photo.photo.notes);
     }
-    let with_rod: Vec<&PhotoEvidence> = evidence.photos.iter().filter(|photo| evidence.entry(photo).shaft.is_some() && evidence.entry(photo).made.is_none()).collect();
+    let with_rod: Vec<&PhotoEvidence> =
+        evidence.photos.iter().filter(|photo| evidence.entry(photo).shaft.is_some() && evidence.entry(photo).made.is_none()).collect();
     if with_rod.is_empty() {
         sheet.missing("outline", "no photo shows a rod of known size (`shaft` in [[photo]])");
         sheet.missing("profile", "no outline");
@@ -56,7 +62,12 @@ pub(super) fn work_out(evidence: &Evidence, sheet: &mut JobResult, memory: &mut 
         shape.outlines.push((photo.index, found.clone()));
         match found.as_ref() {
             Err(why) => {
-                sheet.warn("outline", Some(&entry.name), format!("No outline was found: {why}"), "Give two clicks on the axis, or trace the outline yourself (`outline` in job.toml).");
+                sheet.warn(
+                    "outline",
+                    Some(&entry.name),
+                    format!("No outline was found: {why}"),
+                    "Give two clicks on the axis, or trace the outline yourself (`outline` in job.toml).",
+                );
             }
             Ok(found) => {
                 sheet.warn_all("outline", Some(&entry.name), &found.notes);
@@ -108,7 +119,12 @@ fn fitted(views: &[View], known: &[KnownSize]) -> Result<Noted<Profile>, String>
 }
 
 /// A made part's profile from its own photo, by the same stations as the original's.
-pub(super) fn made_profile(evidence: &Evidence, photo: &PhotoEvidence, sheet: &mut JobResult, memory: &mut Memory) -> Arc<Result<Noted<Profile>, String>> {
+pub(super) fn made_profile(
+    evidence: &Evidence,
+    photo: &PhotoEvidence,
+    sheet: &mut JobResult,
+    memory: &mut Memory,
+) -> Arc<Result<Noted<Profile>, String>> {
     let found = outline_of(evidence, photo, memory);
     let view = match found.as_ref() {
         Err(why) => Err(why.clone()),
@@ -151,12 +167,20 @@ fn view(evidence: &Evidence, photo: &PhotoEvidence, outline: &Outline, sheet: &m
             sigma_mm
         }
     };
-    Some(View { name: entry.name.clone(), outline: outline.clone(), camera: camera(evidence, photo), rod_diameter: Length { mm: known.value.mm, sigma_mm, source: Source(source) } })
+    Some(View {
+        name: entry.name.clone(),
+        outline: outline.clone(),
+        camera: camera(evidence, photo),
+        rod_diameter: Length { mm: known.value.mm, sigma_mm, source: Source(source) },
+    })
 }
 
 fn camera(evidence: &Evidence, photo: &PhotoEvidence) -> Camera {
     let (width_px, height_px) = (photo.photo.picture.width_px(), photo.photo.picture.height_px());
-    let focal = focal_guesses(evidence, photo).into_iter().map(|(focal_px, sigma_px, odds, source)| FocalGuess { focal_px, sigma_px, odds, source }).collect();
+    let focal = focal_guesses(evidence, photo)
+        .into_iter()
+        .map(|(focal_px, sigma_px, odds, source)| FocalGuess { focal_px, sigma_px, odds, source })
+        .collect();
     // A phone's or compact camera's picture is corrected to a few per cent at the corner; 0.02 at r = f is 1 % at the edge of a 50 mm frame.
     Camera { width_px, height_px, focal, k1: (0.0, 0.006) }
 }
@@ -165,8 +189,19 @@ fn camera(evidence: &Evidence, photo: &PhotoEvidence) -> Camera {
 fn focal_guesses(evidence: &Evidence, photo: &PhotoEvidence) -> Vec<(f64, f64, f64, String)> {
     let (width_px, height_px) = (photo.photo.picture.width_px(), photo.photo.picture.height_px());
     match evidence.entry(photo).focal_35mm {
-        Some(focal_35mm) => photo::focal_from_35mm(focal_35mm, if focal_35mm.fract() == 0.0 { 1.0 } else { 0.1 }, width_px as f64, height_px as f64, "focal_35mm in job.toml").into_iter().map(|g| (g.focal_px, g.sigma_px, g.odds, g.source)).collect(),
-        None => photo.photo.facts.focal_guesses(width_px, height_px).into_iter().map(|g| (g.focal_px, g.sigma_px, g.odds, g.source)).collect(),
+        Some(focal_35mm) => photo::focal_from_35mm(
+            focal_35mm,
+            if focal_35mm.fract() == 0.0 { 1.0 } else { 0.1 },
+            width_px as f64,
+            height_px as f64,
+            "focal_35mm in job.toml",
+        )
+        .into_iter()
+        .map(|g| (g.focal_px, g.sigma_px, g.odds, g.source))
+        .collect(),
+        None => {
+            photo.photo.facts.focal_guesses(width_px, height_px).into_iter().map(|g| (g.focal_px, g.sigma_px, g.odds, g.source)).collect()
+        }
     }
 }
 
@@ -237,10 +272,17 @@ fn poses(profile: &Profile, sheet: &mut JobResult) {
     }
 }
 
-fn sizes_and_body(evidence: &Evidence, fitted: &Profile, views: &[View], sheet: &mut JobResult, progress: &Progress) -> (Meridian, Option<Body>) {
+fn sizes_and_body(
+    evidence: &Evidence,
+    fitted: &Profile,
+    views: &[View],
+    sheet: &mut JobResult,
+    progress: &Progress,
+) -> (Meridian, Option<Body>) {
     sheet.dimensions = fitted.dimensions.iter().map(measured_only).collect();
     let shaft = views.first().map(|view| sizes::Shaft { stated: view.rod_diameter.clone() });
-    let mut asked = sizes::Evidence::new(fitted.dimensions.iter().enumerate().map(|(i, d)| to_size(i, d)).collect(), fitted.covariance.clone(), shaft);
+    let mut asked =
+        sizes::Evidence::new(fitted.dimensions.iter().enumerate().map(|(i, d)| to_size(i, d)).collect(), fitted.covariance.clone(), shaft);
     asked.process = process(evidence, sheet);
     asked.decisions = decisions(evidence, fitted, sheet);
     match sizes::infer(&asked) {
@@ -250,7 +292,8 @@ fn sizes_and_body(evidence: &Evidence, fitted: &Profile, views: &[View], sheet: 
             odds(&inferred.value, &evidence.document.size, sheet);
         }
     }
-    let chosen: Vec<(usize, f64)> = sheet.dimensions.iter().enumerate().filter(|(_, d)| d.chosen.is_some()).map(|(i, d)| (i, d.used_mm)).collect();
+    let chosen: Vec<(usize, f64)> =
+        sheet.dimensions.iter().enumerate().filter(|(_, d)| d.chosen.is_some()).map(|(i, d)| (i, d.used_mm)).collect();
     let refitted = profile::refit(fitted, &chosen);
     sheet.profile = Some(profile_result(fitted, &refitted.meridian));
     progress.step("building the body");
@@ -316,7 +359,12 @@ fn decisions(evidence: &Evidence, fitted: &Profile, sheet: &mut JobResult) -> Ve
         let name = decision.name.clone();
         if name != "shaft" && !fitted.dimensions.iter().any(|d| d.name == name) {
             let names: Vec<&str> = fitted.dimensions.iter().map(|d| d.name.as_str()).collect();
-            sheet.warn("sizes", None, format!("The document decides about `{name}`, but no such size was found."), format!("Name one of these in [[size]]: {}.", names.join(", ")));
+            sheet.warn(
+                "sizes",
+                None,
+                format!("The document decides about `{name}`, but no such size was found."),
+                format!("Name one of these in [[size]]: {}.", names.join(", ")),
+            );
             continue;
         }
         if let Some(choose) = &decision.choose {
@@ -333,7 +381,10 @@ fn decisions(evidence: &Evidence, fitted: &Profile, sheet: &mut JobResult) -> Ve
 
 fn odds(inferred: &sizes::Inference, decisions: &[SizeDecision], sheet: &mut JobResult) {
     let system = &inferred.system;
-    sheet.system = [("mm", system.mm), ("inch", system.inch), ("mixed", system.mixed), ("not round", system.not_round)].into_iter().map(|(name, odds)| (name.to_string(), odds)).collect();
+    sheet.system = [("mm", system.mm), ("inch", system.inch), ("mixed", system.mixed), ("not round", system.not_round)]
+        .into_iter()
+        .map(|(name, odds)| (name.to_string(), odds))
+        .collect();
     for (dimension, size) in sheet.dimensions.iter_mut().zip(&inferred.sizes) {
         dimension.candidates = size.candidates.iter().map(|c| Candidate { label: c.label.clone(), mm: c.mm, odds: c.odds }).collect();
         dimension.chosen = size.chosen.as_ref().map(|c| c.label.clone());
@@ -349,7 +400,12 @@ fn odds(inferred: &sizes::Inference, decisions: &[SizeDecision], sheet: &mut Job
     if let Some(shaft) = inferred.shaft.first().filter(|shaft| shaft.odds < 0.5 || inferred.shaft.len() > 1) {
         let rest: Vec<String> = inferred.shaft.iter().map(|s| format!("{} {:.0} in 100", s.label, 100.0 * s.odds)).collect();
         if inferred.shaft.get(1).is_some_and(|second| second.odds > 0.05) {
-            sheet.warn("sizes", None, format!("The rod itself may be another size ({}); all sizes would move with it.", rest.join(", ")), format!("Measure the rod with a caliper; {} is the likeliest.", shaft.label));
+            sheet.warn(
+                "sizes",
+                None,
+                format!("The rod itself may be another size ({}); all sizes would move with it.", rest.join(", ")),
+                format!("Measure the rod with a caliper; {} is the likeliest.", shaft.label),
+            );
         }
     }
 }
@@ -364,11 +420,22 @@ fn profile_result(fitted: &Profile, meridian: &Meridian) -> ProfileResult {
 
 fn piece_result(piece: &Piece) -> PieceResult {
     let pair = |p: &meridian::Point| [p.z_mm, p.r_mm];
-    let plain = |kind: &str, from, to| PieceResult { kind: kind.into(), from: pair(from), to: pair(to), centre: None, clockwise: None, controls: None };
+    let plain = |kind: &str, from, to| PieceResult {
+        kind: kind.into(),
+        from: pair(from),
+        to: pair(to),
+        centre: None,
+        clockwise: None,
+        controls: None,
+    };
     match piece {
         Piece::Line { from, to } => plain("line", from, to),
-        Piece::Arc { from, to, centre, turn } => PieceResult { centre: Some(pair(centre)), clockwise: Some(*turn == Turn::Clockwise), ..plain("arc", from, to) },
-        Piece::Curve { from, control1, control2, to } => PieceResult { controls: Some([pair(control1), pair(control2)]), ..plain("curve", from, to) },
+        Piece::Arc { from, to, centre, turn } => {
+            PieceResult { centre: Some(pair(centre)), clockwise: Some(*turn == Turn::Clockwise), ..plain("arc", from, to) }
+        }
+        Piece::Curve { from, control1, control2, to } => {
+            PieceResult { controls: Some([pair(control1), pair(control2)]), ..plain("curve", from, to) }
+        }
     }
 }
 
@@ -388,7 +455,14 @@ fn body(evidence: &Evidence, meridian: &Meridian, sheet: &mut JobResult) -> Opti
             sheet.warn_all("body", None, &noted.notes);
             let body = noted.value;
             let bore = bored.filter(|_| !body.features().is_empty()).map(|(_, told)| told);
-            sheet.body = Some(BodyResult { volume_mm3: body.volume_mm3(), area_mm2: body.area_mm2(), centre_z_mm: body.centre_of_mass_z_mm(), bounds_mm: body.bounds_mm(), bore, files: Vec::new() });
+            sheet.body = Some(BodyResult {
+                volume_mm3: body.volume_mm3(),
+                area_mm2: body.area_mm2(),
+                centre_z_mm: body.centre_of_mass_z_mm(),
+                bounds_mm: body.bounds_mm(),
+                bore,
+                files: Vec::new(),
+            });
             Some(body)
         }
     }
@@ -400,14 +474,22 @@ fn bore(evidence: &Evidence, meridian: &Meridian, sheet: &mut JobResult) -> Opti
     if wanted.bore == Some(false) {
         return None;
     }
-    let known = evidence.document.known.iter().find(|known| evidence.document.photo.iter().any(|photo| photo.made.is_none() && photo.shaft.as_ref() == Some(&known.name)))?;
+    let known = evidence
+        .document
+        .known
+        .iter()
+        .find(|known| evidence.document.photo.iter().any(|photo| photo.made.is_none() && photo.shaft.as_ref() == Some(&known.name)))?;
     let sigma_mm = known.sigma.as_ref().map_or(ROD_SIGMA_SHARE * known.value.mm, |sigma| sigma.mm);
     let shaft = Length { mm: known.value.mm, sigma_mm, source: Source(known.source.clone().unwrap_or_default()) };
     let (diameter_mm, fit, limits_mm) = bore_diameter(evidence, &wanted, &shaft, meridian, sheet)?;
     let length_mm = meridian.length_mm();
     let depth_mm = wanted.bore_depth.as_ref().map(|depth| depth.mm).unwrap_or_else(|| {
         let depth_mm = (length_mm - 2.0).min(2.0 * shaft.mm).max(0.25 * length_mm);
-        sheet.assume("body", format!("The bore is {depth_mm:.1} mm deep: twice the shaft's diameter, or what the part allows."), "[body] bore_depth");
+        sheet.assume(
+            "body",
+            format!("The bore is {depth_mm:.1} mm deep: twice the shaft's diameter, or what the part allows."),
+            "[body] bore_depth",
+        );
         depth_mm
     });
     let bottom = wanted.bottom.unwrap_or_else(|| {
@@ -423,7 +505,13 @@ fn bore(evidence: &Evidence, meridian: &Meridian, sheet: &mut JobResult) -> Opti
     Some((bore, told))
 }
 
-fn bore_diameter(evidence: &Evidence, wanted: &job::document::Body, shaft: &Length, meridian: &Meridian, sheet: &mut JobResult) -> Option<(f64, String, Option<[f64; 2]>)> {
+fn bore_diameter(
+    evidence: &Evidence,
+    wanted: &job::document::Body,
+    shaft: &Length,
+    meridian: &Meridian,
+    sheet: &mut JobResult,
+) -> Option<(f64, String, Option<[f64; 2]>)> {
     if let Some(allowance) = &wanted.allowance {
         return Some((shaft.mm + allowance.mm, format!("allowance of {} mm as given", allowance.mm), None));
     }
@@ -447,7 +535,11 @@ fn bore_diameter(evidence: &Evidence, wanted: &job::document::Body, shaft: &Leng
         Ok(fit) => {
             sheet.warn_all("body", None, &fit.notes);
             if !measured {
-                sheet.assume("body", "Bores of this printer come out 0.15 mm small, as is common; it has not been measured.", "[body] allowance");
+                sheet.assume(
+                    "body",
+                    "Bores of this printer come out 0.15 mm small, as is common; it has not been measured.",
+                    "[body] allowance",
+                );
             }
             let limits_mm = fit.value.wanted_clearance_mm.map(|clearance| shaft.mm + clearance);
             Some((fit.value.drawn_mm, format!("{word} on the shaft in {:.0} of 100", 100.0 * fit.value.chance), Some(limits_mm)))
@@ -464,7 +556,9 @@ pub(super) fn chord_mm(evidence: &Evidence) -> f64 {
 pub(super) fn size_label(dimension: &Dimension) -> String {
     match &dimension.chosen {
         Some(label) => label.clone(),
-        None if dimension.candidates.first().is_some_and(|c| c.label.ends_with("in")) => inch_label((dimension.used_mm / 0.0254).round() * 0.0254),
+        None if dimension.candidates.first().is_some_and(|c| c.label.ends_with("in")) => {
+            inch_label((dimension.used_mm / 0.0254).round() * 0.0254)
+        }
         None => mm_label((dimension.used_mm * 100.0).round() / 100.0),
     }
 }

@@ -68,7 +68,8 @@ mod tests {
 
     #[test]
     fn labels_say_the_sign_and_leave_the_sheets_unit_out() {
-        let size = |kind, label: &str| DrawnSize { label: label.into(), measured: String::new(), kind, z_mm: [0.0, 1.0], value_mm: 22.2250 };
+        let size =
+            |kind, label: &str| DrawnSize { label: label.into(), measured: String::new(), kind, z_mm: [0.0, 1.0], value_mm: 22.2250 };
         for (kind, label, over) in [
             (SizeKind::Diameter, "7/8 in", "\u{2300}7/8 in"),
             (SizeKind::Diameter, "27 mm", "\u{2300}27"),
