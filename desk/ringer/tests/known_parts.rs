@@ -84,7 +84,7 @@ fn sizes_and_profiles_of_known_parts() {
             [("greatest diameter", "greatest_diameter_mm"), ("overall length", "overall_length_mm")].into_iter().enumerate()
         {
             let (error, sigma) = one.size(name, key);
-            println!("{}: {name} {:+.2} % +/- {:.2} %", one.name, 100.0 * error, 100.0 * sigma);
+            eprintln!("{}: {name} {:+.2} % +/- {:.2} %", one.name, 100.0 * error, 100.0 * sigma);
             held += usize::from(error.abs() <= 1.96 * sigma);
             errors[i].push(100.0 * error.abs());
         }
@@ -94,9 +94,9 @@ fn sizes_and_profiles_of_known_parts() {
         let odds = |name: &str| one.result["system"][name].as_f64().unwrap_or(0.0);
         (odds("mm") > odds("inch")) == (one.truth["system"] == "mm")
     });
-    println!("system right in {} of 14; RMS of the profile {rms:.2?} % of the greatest diameter", right.count());
+    eprintln!("system right in {} of 14; RMS of the profile {rms:.2?} % of the greatest diameter", right.count());
     let [diameter, length] = errors;
-    println!(
+    eprintln!(
         "diameter: median {:.2} % p90 {:.2} %; length: median {:.2} % p90 {:.2} %; intervals held {held} of 28",
         quantile(diameter.clone(), 0.5),
         quantile(diameter.clone(), 0.9),
