@@ -170,7 +170,7 @@ fn rms(t: &Value, p: &profile::Profile) -> f64 {
         let d = m.windows(2).map(|s| to_segment([q.z_mm, q.r_mm], s[0], s[1])).fold(f64::INFINITY, f64::min);
         sum = (sum.0 + d * d, sum.1 + 1.0);
     }
-    (sum.0 / sum.1 as f64).sqrt()
+    (sum.0 / sum.1).sqrt()
 }
 
 fn to_segment(p: [f64; 2], a: [f64; 2], b: [f64; 2]) -> f64 {

@@ -1,5 +1,6 @@
 //! Chosen round sizes hold exactly; the rest moves as its covariance allows.
 
+use crate::trace::{square_at, within};
 use crate::types::{NamedSize, Profile, SizeKind};
 use meridian::{Meridian, Piece, Point, Turn};
 use nalgebra::{DMatrix, DVector};
@@ -20,8 +21,9 @@ pub fn refit(profile: &Profile, chosen: &[(usize, f64)]) -> Profile {
 
 /// The profile with other values of its dimensions; `None` where the chain would be no meridian.
 pub(crate) fn bent(profile: &Profile, values: &DVector<f64>, covariance: DMatrix<f64>) -> Option<Profile> {
-    let bend = Bend::new(&profile.dimensions, values);
-    let meridian = Meridian::new(bend.pieces(profile.meridian.pieces())).ok()?;
+    let bend = Bend::new(&profile.dimensions, values, &covariance);
+    let length_mm = bend.height(profile.meridian.pieces().last().map_or(0.0, end_z));
+    let meridian = Meridian::new(within(bend.pieces(profile.meridian.pieces()), length_mm)).ok()?;
     let mut bent = Profile { meridian, ..profile.clone() };
     for (point, old) in bent.points.iter_mut().zip(&profile.points) {
         let new = bend.place(Point { z_mm: old.z_mm, r_mm: old.r_mm });
@@ -51,11 +53,26 @@ fn conditional(profile: &Profile, chosen: &[(usize, f64)]) -> Option<(DVector<f6
     values += &gain * off;
     let mut covariance = c - &gain * cross.transpose();
     for &(i, mm) in chosen {
-        values[i] = mm;
-        covariance.row_mut(i).fill(0.0);
-        covariance.column_mut(i).fill(0.0);
+        // The same size under another name (a cylinder that is the greatest diameter) follows, unless it was chosen itself.
+        let own = &profile.dimensions[i];
+        let twin = |k: usize| {
+            profile.dimensions[k].kind == own.kind
+                && profile.dimensions[k].z_mm == own.z_mm
+                && profile.dimensions[k].value_mm == own.value_mm
+        };
+        for k in (0..n).filter(|&k| k == i || (twin(k) && !chosen.iter().any(|c| c.0 == k))) {
+            values[k] = mm;
+            covariance.row_mut(k).fill(0.0);
+            covariance.column_mut(k).fill(0.0);
+        }
     }
     values.iter().chain(covariance.iter()).all(|x| x.is_finite()).then_some((values, covariance))
+}
+
+fn end_z(piece: &Piece) -> f64 {
+    match piece {
+        Piece::Line { to, .. } | Piece::Arc { to, .. } | Piece::Curve { to, .. } => to.z_mm,
+    }
 }
 
 /// How places move: heights by a broken line through all positions and lengths, radii by factors that hold exactly on each diameter.
@@ -65,37 +82,28 @@ struct Bend {
 }
 
 impl Bend {
-    fn new(sizes: &[NamedSize], values: &DVector<f64>) -> Bend {
-        let mut heights = vec![[0.0, 0.0]];
-        let mut place = |from: f64, to: f64| {
-            if heights.iter().all(|h: &[f64; 2]| (h[0] - from).abs() > 1e-6) {
-                heights.push([from, to]);
-            }
-        };
-        if let Some((size, value)) = sizes.iter().zip(values).find(|(s, _)| s.kind == SizeKind::Length) {
-            place(size.z_mm[1], *value);
+    fn new(sizes: &[NamedSize], values: &DVector<f64>, covariance: &DMatrix<f64>) -> Bend {
+        let mut heights: Vec<[f64; 2]> = vec![[0.0, 0.0]];
+        let sure = |i: usize| covariance[(i, i)];
+        let of = |kind: SizeKind| sizes.iter().zip(values).enumerate().filter(move |(_, (s, _))| s.kind == kind);
+        if let Some((_, (size, value))) = of(SizeKind::Length).next() {
+            place(&mut heights, size.z_mm[1], *value);
         }
-        for (size, value) in sizes.iter().zip(values).filter(|(s, _)| s.kind == SizeKind::Position) {
-            place(size.value_mm, *value);
+        // Sizes that were chosen or are best known come first: what would cross them gives way.
+        let mut positions: Vec<_> = of(SizeKind::Position).collect();
+        positions.sort_by(|a, b| sure(a.0).total_cmp(&sure(b.0)));
+        for (_, (size, value)) in positions {
+            place(&mut heights, size.value_mm, *value);
         }
-        heights.sort_by(|a, b| a[0].total_cmp(&b[0]));
-        for (size, value) in sizes.iter().zip(values).filter(|(s, _)| s.kind == SizeKind::Length).skip(1) {
+        let mut lengths: Vec<_> = of(SizeKind::Length).skip(1).collect();
+        lengths.sort_by(|a, b| sure(a.0).total_cmp(&sure(b.0)));
+        for (_, (size, value)) in lengths {
             let to = broken_line(&heights, size.z_mm[0]) + value;
-            if heights.iter().all(|h| (h[0] - size.z_mm[1]).abs() > 1e-6) {
-                heights.push([size.z_mm[1], to]);
-                heights.sort_by(|a, b| a[0].total_cmp(&b[0]));
-            }
-        }
-        // Heights must keep their order.
-        let mut kept: Vec<[f64; 2]> = Vec::new();
-        for h in heights {
-            if kept.last().is_none_or(|last| h[1] > last[1] + 1e-9) {
-                kept.push(h);
-            }
+            place(&mut heights, size.z_mm[1], to);
         }
         let diameters = sizes.iter().zip(values).filter(|(s, _)| s.kind == SizeKind::Diameter && s.value_mm > 0.0);
         let factors = diameters.map(|(s, value)| (s.z_mm, 0.5 * s.value_mm, value / s.value_mm)).collect();
-        Bend { heights: kept, factors }
+        Bend { heights, factors }
     }
 
     fn height(&self, z: f64) -> f64 {
@@ -128,18 +136,41 @@ impl Bend {
             .collect()
     }
 
-    /// An arc through its moved ends that keeps its bend (height over chord).
+    /// An arc through its moved ends. One that ends square to the radius (a bead cut at its widest) or stands about the axis keeps that; else it
+    /// keeps its bend (height over chord).
     fn arc(&self, from: Point, to: Point, centre: Point, turn: Turn) -> Piece {
         let (a, b) = (self.place(from), self.place(to));
         let (old, new) = ([to.z_mm - from.z_mm, to.r_mm - from.r_mm], [b.z_mm - a.z_mm, b.r_mm - a.r_mm]);
-        let (old2, new2) = (old[0].hypot(old[1]).powi(2), new[0].hypot(new[1]).powi(2));
+        let (old2, new2) = (old[0] * old[0] + old[1] * old[1], new[0] * new[0] + new[1] * new[1]);
         if old2 < 1e-18 || new2 < 1e-18 {
             return Piece::Line { from: a, to: b };
         }
-        // Centre over the chord's middle, in chord lengths to its left: a similar arc.
-        let off = ((centre.z_mm - from.z_mm) * -old[1] + (centre.r_mm - from.r_mm) * old[0]) / old2;
-        let centre = Point { z_mm: 0.5 * (a.z_mm + b.z_mm) - off * new[1], r_mm: 0.5 * (a.r_mm + b.r_mm) + off * new[0] };
+        let near = |x: f64, y: f64| (x - y).abs() < 1e-7;
+        let centre = if near(centre.z_mm, from.z_mm) && !near(a.r_mm, b.r_mm) {
+            square_at(a, b)
+        } else if near(centre.z_mm, to.z_mm) && !near(a.r_mm, b.r_mm) {
+            square_at(b, a)
+        } else if near(centre.r_mm, 0.0) && new[0].abs() > 1e-9 {
+            Point { z_mm: 0.5 * (a.z_mm + b.z_mm) + 0.5 * (b.r_mm * b.r_mm - a.r_mm * a.r_mm) / new[0], r_mm: 0.0 }
+        } else {
+            // Centre over the chord's middle, in chord lengths to its left: a similar arc.
+            let off = ((centre.z_mm - from.z_mm) * -old[1] + (centre.r_mm - from.r_mm) * old[0]) / old2;
+            Point { z_mm: 0.5 * (a.z_mm + b.z_mm) - off * new[1], r_mm: 0.5 * (a.r_mm + b.r_mm) + off * new[0] }
+        };
         Piece::Arc { from: a, to: b, centre, turn }
+    }
+}
+
+/// Adds a height and where it goes, unless it would turn the order round or stretch a stretch to less than a third or more than three times.
+fn place(heights: &mut Vec<[f64; 2]>, from: f64, to: f64) {
+    let at = heights.partition_point(|h| h[0] < from);
+    let fits = |a: [f64; 2], b: [f64; 2]| {
+        let (run, rise) = (b[0] - a[0], b[1] - a[1]);
+        run > 1e-6 && rise > run / 3.0 && rise < 3.0 * run
+    };
+    let (before, after) = (at.checked_sub(1).map(|i| heights[i]), heights.get(at).copied());
+    if before.is_none_or(|h| fits(h, [from, to])) && after.is_none_or(|h| fits([from, to], h)) {
+        heights.insert(at, [from, to]);
     }
 }
 

@@ -33,8 +33,16 @@ pub(crate) fn named_sizes(chain: &Chain, features: &Features, covariance: &DMatr
     }
     let forms: Vec<Form> = all.iter().map(|d| d.form.clone()).collect();
     let mut cov = covariance_of(&forms, covariance);
-    for (i, draft) in all.iter_mut().enumerate() {
+    for (i, draft) in all.iter().enumerate() {
         cov[(i, i)] += draft.own_mm * draft.own_mm;
+    }
+    // The greatest diameter is mostly one of the named ones: then the two are one number.
+    if let Some(twin) = (2..all.len()).find(|&i| {
+        all[i].size.kind == SizeKind::Diameter && all[i].size.z_mm == all[1].size.z_mm && all[i].size.value_mm == all[1].size.value_mm
+    }) {
+        (cov[(1, twin)], cov[(twin, 1)]) = (cov[(1, 1)], cov[(1, 1)]);
+    }
+    for (i, draft) in all.iter_mut().enumerate() {
         draft.size.sigma_mm = cov[(i, i)].max(0.0).sqrt();
     }
     (all.into_iter().map(|d| d.size).collect(), cov)

@@ -32,7 +32,35 @@ pub(crate) fn meridian_of(chain: &Chain, features: &Features) -> Option<Meridian
         push_line(&mut pieces, &mut at, [chain.length_mm, r_mm]);
         push_line(&mut pieces, &mut at, [chain.length_mm, 0.0]);
     }
-    Meridian::new(pieces).ok().or_else(|| plain(chain))
+    Meridian::new(within(pieces, chain.length_mm)).ok().or_else(|| plain(chain))
+}
+
+/// The broken edges at the end faces run into them squarely, and no arc bulges beyond the faces: what still would becomes straight.
+pub(crate) fn within(mut pieces: Vec<Piece>, length_mm: f64) -> Vec<Piece> {
+    for i in 0..pieces.len() {
+        let Piece::Arc { from, to, centre, turn: Turn::Clockwise } = pieces[i] else { continue };
+        let radius = (from.z_mm - centre.z_mm).hypot(from.r_mm - centre.r_mm);
+        let low = centre.z_mm - radius < -1e-9 && centre.r_mm > from.r_mm && from.z_mm < to.z_mm && centre.r_mm < to.r_mm;
+        let high = centre.z_mm + radius > length_mm + 1e-9 && centre.r_mm > to.r_mm && from.z_mm < to.z_mm && centre.r_mm < from.r_mm;
+        if low && i > 0 && to.z_mm > 1e-6 {
+            // Tangent to the face at the arc's own level.
+            let foot = Point { z_mm: 0.0, r_mm: centre.r_mm };
+            let own = (to.z_mm * to.z_mm + (to.r_mm - foot.r_mm).powi(2)) / (2.0 * to.z_mm);
+            pieces[i] = Piece::Arc { from: foot, to, centre: Point { z_mm: own, r_mm: foot.r_mm }, turn: Turn::Clockwise };
+            pieces.drain(..i);
+            pieces.insert(0, Piece::Line { from: Point { z_mm: 0.0, r_mm: 0.0 }, to: foot });
+            return within(pieces, length_mm);
+        }
+        if high && i + 1 < pieces.len() && length_mm - from.z_mm > 1e-6 {
+            let (foot, left) = (Point { z_mm: length_mm, r_mm: centre.r_mm }, length_mm - from.z_mm);
+            let own = (left * left + (from.r_mm - foot.r_mm).powi(2)) / (2.0 * left);
+            pieces[i] = Piece::Arc { from, to: foot, centre: Point { z_mm: length_mm - own, r_mm: foot.r_mm }, turn: Turn::Clockwise };
+            pieces.truncate(i + 1);
+            pieces.push(Piece::Line { from: foot, to: Point { z_mm: length_mm, r_mm: 0.0 } });
+            return within(pieces, length_mm);
+        }
+    }
+    pieces
 }
 
 fn point(p: [f64; 2]) -> Point {
@@ -48,7 +76,7 @@ fn push_line(pieces: &mut Vec<Piece>, at: &mut Point, to: [f64; 2]) {
 }
 
 /// An arc between two joints with the segment's radius, its centre on the segment's side; flatter than the chord allows: a line.
-fn push_arc(pieces: &mut Vec<Piece>, at: &mut Point, to: [f64; 2], centre: [f64; 2], radius_mm: f64, convex: bool) {
+fn push_arc(pieces: &mut Vec<Piece>, at: &mut Point, to: [f64; 2], shape_centre: [f64; 2], radius_mm: f64, convex: bool) {
     let from = [at.z_mm, at.r_mm];
     let (dz, dr) = (to[0] - from[0], to[1] - from[1]);
     let chord = dz.hypot(dr);
@@ -58,12 +86,28 @@ fn push_arc(pieces: &mut Vec<Piece>, at: &mut Point, to: [f64; 2], centre: [f64;
     let radius = radius_mm.max(0.5 * chord);
     let rise = (radius * radius - 0.25 * chord * chord).max(0.0).sqrt();
     // The left of the travel is outside; a convex arc of less than half a turn has its centre on the right.
-    let side = ((centre[0] - from[0]) * -dr + (centre[1] - from[1]) * dz).signum();
+    let side = ((shape_centre[0] - from[0]) * -dr + (shape_centre[1] - from[1]) * dz).signum();
     let middle = [0.5 * (from[0] + to[0]), 0.5 * (from[1] + to[1])];
     let centre = Point { z_mm: middle[0] - side * rise * dr / chord, r_mm: middle[1] + side * rise * dz / chord };
     let to = point(to);
-    pieces.push(Piece::Arc { from: *at, to, centre, turn: if convex { Turn::Clockwise } else { Turn::Counterclockwise } });
+    let turn = if convex { Turn::Clockwise } else { Turn::Counterclockwise };
+    // Cut at its widest (or narrowest) place, where its diameter is measured, so that both say the same number.
+    let apex = Point { z_mm: shape_centre[0], r_mm: if convex { shape_centre[1] + radius_mm } else { shape_centre[1] - radius_mm } };
+    let beyond = |end: Point| if convex { apex.r_mm > end.r_mm + 1e-6 } else { apex.r_mm < end.r_mm - 1e-6 };
+    let room = 0.05 * radius;
+    if apex.r_mm > 0.0 && at.z_mm + room < apex.z_mm && apex.z_mm < to.z_mm - room && beyond(*at) && beyond(to) {
+        pieces.push(Piece::Arc { from: *at, to: apex, centre: square_at(apex, *at), turn });
+        pieces.push(Piece::Arc { from: apex, to, centre: square_at(apex, to), turn });
+    } else {
+        pieces.push(Piece::Arc { from: *at, to, centre, turn });
+    }
     *at = to;
+}
+
+/// Centre of the arc that leaves `apex` along the axis' direction and meets `other`.
+pub(crate) fn square_at(apex: Point, other: Point) -> Point {
+    let dr = other.r_mm - apex.r_mm;
+    Point { z_mm: apex.z_mm, r_mm: apex.r_mm + ((other.z_mm - apex.z_mm).powi(2) + dr * dr) / (2.0 * dr) }
 }
 
 /// The last bit of a dome: an arc about a centre on the axis.
