@@ -1,17 +1,29 @@
 #!/usr/bin/env python3
 """Reads the papers of a made job back: fonts inside, page sizes, and the gauge's sizes in the PDF's own units.
 
-    python proof/paper_second_opinion.py OUT_FOLDER        (the `out` of a job that has a profile, e.g. the demo's)
+    python proof/paper_second_opinion.py [OUT_FOLDER]      (the `out` of a job that has a profile; left out: the demo job is made for it)
 Needs nothing beyond Python; PDF content streams are unpacked with zlib and walked by their operators (ISO 32000-1, 8.2: q, Q, cm, m, l, c, S).
 """
 import json
 import pathlib
 import re
+import subprocess
 import sys
+import tempfile
 import zlib
 
 MM = 72 / 25.4
-OUT = pathlib.Path(sys.argv[1])
+
+
+def demo():
+    """The demo job, made in a temporary folder by the program as built."""
+    root = pathlib.Path(__file__).resolve().parent.parent
+    folder = pathlib.Path(tempfile.mkdtemp(prefix="ringer-paper-")) / "demo"
+    subprocess.run(["cargo", "run", "--release", "--quiet", "--", "demo", str(folder)], cwd=root, check=True, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+    return folder / "out"
+
+
+OUT = pathlib.Path(sys.argv[1]) if len(sys.argv) > 1 else demo()
 FAILED = []
 
 
