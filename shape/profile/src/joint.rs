@@ -1,10 +1,9 @@
 //! The joint fit: poses, lenses, edge biases, rod radii and the meridian's nodes at once, by damped Gauss-Newton with robust weights.
 
 use crate::carve::{At, DEEP, Run, nearest, smoothed, touch_smooth};
-use crate::lens::{Lens, Ray};
+use crate::lens::Lens;
 use crate::sight::{Axis, Sight, Stand, Touch};
 use nalgebra::{Cholesky, DMatrix, DVector, Vector3};
-use rayon::prelude::*;
 use solve::{Loss, mad_sigma};
 
 /// Parameters of one view: two turns and three shifts of the axis, ln f, k1, and the biases of the edges.
@@ -166,25 +165,23 @@ impl System {
 /// Improves `state` by at most `steps` steps; the lens stays as it is until the chain is fine enough not to lie about it.
 pub(crate) fn improve(task: &Task, mut state: State, loss: Loss, steps: usize, lens: LensIs) -> Option<Fitted> {
     let layout = Layout::of(&state);
-    let mut now = assemble(task, &state, &layout, loss, None);
+    let mut touches = Touches::none(task);
+    let (mut system, mut residuals_px, mut weights) = assemble(task, &state, &layout, loss, &mut touches, true);
     let mut lambda = 1e-4;
     let mut taken = 0;
-    while taken < steps && now.system.cost.is_finite() {
+    while taken < steps && system.cost.is_finite() {
         taken += 1;
-        if taken % AFRESH == 0 {
-            now = assemble(task, &state, &layout, loss, None);
-        }
-        let Some(step) = damped_step(&now.system, &layout, &state, lambda, taken <= HELD_STEPS, lens) else {
+        let Some(step) = damped_step(&system, &layout, &state, lambda, taken <= HELD_STEPS, lens) else {
             lambda *= 10.0;
             continue;
         };
         let trial = moved(&state, &layout, &step, task.spacing_mm)?;
-        let next = assemble(task, &trial, &layout, loss, Some(&now.hints));
-        if next.system.cost.is_finite() && next.system.cost < now.system.cost {
-            let gained = now.system.cost - next.system.cost;
-            (state, now) = (trial, next);
+        let (next, next_residuals, next_weights) = assemble(task, &trial, &layout, loss, &mut touches, true);
+        if next.cost.is_finite() && next.cost < system.cost {
+            let gained = system.cost - next.cost;
+            (state, system, residuals_px, weights) = (trial, next, next_residuals, next_weights);
             lambda = (lambda * 0.1_f64).max(1e-9);
-            if gained < 0.02 && taken > HELD_STEPS {
+            if gained < 0.02 {
                 break;
             }
         } else {
@@ -194,7 +191,6 @@ pub(crate) fn improve(task: &Task, mut state: State, loss: Loss, steps: usize, l
             }
         }
     }
-    let Assembled { mut system, residuals_px, weights, .. } = assemble(task, &state, &layout, loss, None);
     if !system.cost.is_finite() {
         return None;
     }
@@ -339,35 +335,32 @@ pub(crate) fn normals(run: &Run) -> Vec<[f64; 2]> {
         .collect()
 }
 
-/// Last touched node of every mark, to search near it.
-type Hints = Vec<Vec<Option<At>>>;
-
-struct Assembled {
-    system: System,
-    residuals_px: Vec<Vec<f64>>,
-    weights: Vec<Vec<f64>>,
-    hints: Hints,
+/// Last touched node of every part mark, to search near it.
+struct Touches {
+    at: Vec<Vec<Option<At>>>,
 }
 
-/// Touches are searched near the last ones but every so many steps.
-const AFRESH: usize = 5;
+impl Touches {
+    fn none(task: &Task) -> Touches {
+        Touches { at: task.views.iter().map(|view| vec![None; view.marks.len()]).collect() }
+    }
+}
 
-fn assemble(task: &Task, state: &State, layout: &Layout, loss: Loss, hints: Option<&Hints>) -> Assembled {
+type Assembled = (System, Vec<Vec<f64>>, Vec<Vec<f64>>);
+
+fn assemble(task: &Task, state: &State, layout: &Layout, loss: Loss, touches: &mut Touches, afresh: bool) -> Assembled {
     let mut system = System::new(layout.count);
     let mut residuals = Vec::with_capacity(task.views.len());
     let mut weights = Vec::with_capacity(task.views.len());
-    let mut touched = Vec::with_capacity(task.views.len());
     let normals: Vec<Vec<[f64; 2]>> = state.runs.iter().map(normals).collect();
     if state.rods.iter().any(|r| r.is_nan()) {
         system.cost = f64::NAN;
-        return Assembled { system, residuals_px: residuals, weights, hints: Vec::new() };
+        return (system, residuals, weights);
     }
     for (v, given) in task.views.iter().enumerate() {
-        let meets = meets(task, state, v, hints.and_then(|h| h.get(v)));
-        let (r, w) = add_view(&mut system, state, layout, v, given, &normals, loss, &meets);
+        let (r, w) = add_view(&mut system, task, state, layout, v, given, &normals, loss, &mut touches.at[v], afresh);
         residuals.push(r);
         weights.push(w);
-        touched.push(meets.iter().map(|m| m.as_ref().and_then(|m| m.hint)).collect());
         add_view_priors(&mut system, v, given, &state.views[v]);
     }
     for (i, (radius, sigma)) in task.rods.iter().enumerate() {
@@ -378,70 +371,60 @@ fn assemble(task: &Task, state: &State, layout: &Layout, loss: Loss, hints: Opti
     for m in 0..MODES {
         system.add(0.0, &[(layout.modes_from + m, 0.1)], Loss::Square);
     }
-    Assembled { system, residuals_px: residuals, weights, hints: touched }
-}
-
-/// Where a mark's ray meets the model.
-struct Meet {
-    ray: Ray,
-    sight: Sight,
-    touch: Touch,
-    /// The touched segment; `None` where the rod is met.
-    chain: Option<At>,
-    hint: Option<At>,
-}
-
-/// All meetings of one view, in the order of its marks. Each is found by itself, so working on them side by side changes nothing.
-fn meets(task: &Task, state: &State, v: usize, hints: Option<&Vec<Option<At>>>) -> Vec<Option<Meet>> {
-    let (given, view) = (&task.views[v], &state.views[v]);
-    let stand = Stand::new(view.axis);
-    let rod_mm = state.rods[given.rod];
-    let fine: Vec<Run> = state.runs.iter().map(smoothed).collect();
-    let foot_place = state.runs.first().and_then(|run| run.first()).map(|node| [node[0], rod_mm]);
-    let deep_mm = DEEP * task.spacing_mm;
-    let meet = |(i, mark): (usize, &Mark)| {
-        let ray = view.lens.ray(mark.at_px);
-        let sight = stand.sight(&ray.d);
-        if mark.border == Border::Rod {
-            return Some(Meet { ray, sight, touch: rod_touch(&sight, rod_mm), chain: None, hint: None });
-        }
-        let hint = hints.and_then(|h| h.get(i).copied().flatten());
-        let (rough, _) = nearest(&sight, &state.runs, hint, deep_mm)?;
-        let (at, touch) = touch_smooth(&sight, &fine[rough.run], rough, deep_mm);
-        let foot = foot_place.filter(|_| mark.border == Border::Joint).map(|place| joint_touch(&sight, place));
-        let (touch, chain) = match foot.filter(|foot| foot.gap.abs() < touch.gap.abs()) {
-            Some(foot) => (foot, None),
-            None => (touch, Some(at)),
-        };
-        Some(Meet { ray, sight, touch, chain, hint: Some(rough) })
-    };
-    given.marks.par_iter().enumerate().map(meet).collect()
+    (system, residuals, weights)
 }
 
 #[allow(clippy::too_many_arguments)] // one inner loop, split off for length only
 fn add_view(
-    system: &mut System, state: &State, layout: &Layout, v: usize, given: &Given, normals: &[Vec<[f64; 2]>], loss: Loss, meets: &[Option<Meet>],
+    system: &mut System,
+    task: &Task,
+    state: &State,
+    layout: &Layout,
+    v: usize,
+    given: &Given,
+    normals: &[Vec<[f64; 2]>],
+    loss: Loss,
+    hints: &mut [Option<At>],
+    afresh: bool,
 ) -> (Vec<f64>, Vec<f64>) {
     let view = &state.views[v];
     let stand = Stand::new(view.axis);
+    let rod_mm = state.rods[given.rod];
     let (base, rod_at) = (v * PER_VIEW, layout.rods_from + given.rod);
     let (b1, b2) = across(&view.axis.along);
+    let fine: Vec<Run> = state.runs.iter().map(smoothed).collect();
     let scale_mm = scale_of(state);
+    let joint_place = state.runs.first().and_then(|run| run.first()).map(|node| [node[0], rod_mm]);
     let (mut residuals, mut weights) = (Vec::with_capacity(given.marks.len()), Vec::with_capacity(given.marks.len()));
-    let mut row: Vec<(usize, f64)> = Vec::with_capacity(24);
-    for (mark, meet) in given.marks.iter().zip(meets) {
+    let mut row: Vec<(usize, f64)> = Vec::with_capacity(20);
+    for (mark, hint) in given.marks.iter().zip(hints) {
+        let ray = view.lens.ray(mark.at_px);
+        let sight = stand.sight(&ray.d);
         row.clear();
-        let Some(Meet { ray, sight, touch, chain, .. }) = meet else {
-            residuals.push(f64::NAN);
-            weights.push(0.0);
-            continue;
+        let (touch, chain) = match mark.border {
+            Border::Rod => (rod_touch(&sight, rod_mm), None),
+            _ => {
+                let found = nearest(&sight, &state.runs, if afresh { None } else { *hint }, DEEP * task.spacing_mm);
+                let Some((at, _)) = found else {
+                    residuals.push(f64::NAN);
+                    weights.push(0.0);
+                    continue;
+                };
+                *hint = Some(at);
+                let (at, touch) = touch_smooth(&sight, &fine[at.run], at, DEEP * task.spacing_mm);
+                let foot = joint_place.filter(|_| mark.border == Border::Joint).map(|place| joint_touch(&sight, place));
+                match foot.filter(|foot| foot.gap.abs() < touch.gap.abs()) {
+                    Some(foot) => (foot, None),
+                    None => (touch, Some(at)),
+                }
+            }
         };
         let place = sight.unit * (sight.s_v + touch.w);
         let radial = stand.radial(&place);
         let [nz, nr] = touch.normal;
         let normal = view.axis.along * nz + radial * nr;
         let px = view.lens.focal_px / (place.z.max(1e-6) * normal.xy().norm().max(1e-6));
-        let (z, d) = (touch_height(sight, touch), (place - view.axis.origin).dot(&radial));
+        let (z, d) = (touch_height(&sight, &touch), (place - view.axis.origin).dot(&radial));
         // gap changes with the axis by -n . dO + (n_z d - n_r z) radial . da, with the ray by Z n . dd.
         let turn = radial * (nz * d - nr * z);
         let by_shift = |b: &Vector3<f64>| -normal.dot(b);

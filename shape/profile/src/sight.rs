@@ -102,7 +102,7 @@ impl Sight {
         }
         let w = dr * self.along * self.least / (self.sqrt_g * cross.sqrt());
         let (z, d) = (self.z_v + w * self.along, self.distance(w));
-        let length = (dz * dz + dr * dr).sqrt();
+        let length = dz.hypot(dr);
         let share = ((z - a[0]) * dz + (d - a[1]) * dr) / (length * length);
         if !(0.0..=1.0).contains(&share) {
             return None;
@@ -143,7 +143,7 @@ impl Sight {
             }
         }
         let (dz, dd) = (self.z_v + w * self.along - p[0], self.distance(w) - p[1]);
-        let length = (dz * dz + dd * dd).sqrt();
+        let length = dz.hypot(dd);
         let sign = if inside { -1.0 } else { 1.0 };
         let normal = if length > 1e-9 { [sign * dz / length, sign * dd / length] } else { self.normal_at(w) };
         Touch { gap: sign * length, w, normal, share: 0.0 }
@@ -152,7 +152,7 @@ impl Sight {
     /// Unit normal of the hyperbola toward smaller heights' outside (up, away from the axis).
     fn normal_at(&self, w: f64) -> [f64; 2] {
         let (tz, td) = (self.along, self.g * w / self.distance(w));
-        let length = (tz * tz + td * td).sqrt().max(1e-12);
+        let length = tz.hypot(td).max(1e-12);
         let up = if tz >= 0.0 { 1.0 } else { -1.0 };
         [-up * td / length, up * tz / length]
     }
