@@ -76,16 +76,19 @@ pub fn open(dir: &Path, port: u16, lan: bool) -> Result<(), Failure> {
 }
 
 fn tell(desk: &Desk) {
+    use std::io::Write;
     let address = format!("http://127.0.0.1:{}/?key={}", desk.port, desk.key);
-    eprintln!("The sheet is open at\n  {address}\nStop with Ctrl-C. Nothing leaves this machine.");
+    let mut told = format!("The sheet is open at\n  {address}\nStop with Ctrl-C. Nothing leaves this machine.\n");
     if !desk.has_job() {
-        eprintln!("There is no job in {} yet; the page offers to start one.", desk.folder.root().display());
+        told.push_str(&format!("There is no job in {} yet; the page offers to start one.\n", desk.folder.root().display()));
     }
     if let Some(address) = bench::address(desk) {
-        eprintln!(
-            "A phone in the local network can open the bench view by the code on the page, or at\n  {address}\nWhoever has this address can write in the job."
-        );
+        told.push_str(&format!(
+            "A phone in the local network can open the bench view by the code on the page, or at\n  {address}\nWhoever has this address can write in the job.\n"
+        ));
     }
+    // Whoever read the address and went away must not take the sheet with him: a closed standard error is no reason to stop.
+    let _ = std::io::stderr().write_all(told.as_bytes());
 }
 
 fn router(desk: Arc<Desk>) -> Router {
