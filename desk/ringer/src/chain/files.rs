@@ -1,7 +1,8 @@
 //! The files under `out/`: the sheet on screen and paper, the result, and the body in every format.
 
+use super::body::chord_mm;
 use super::evidence::Evidence;
-use super::shape::{Shape, chord_mm, size_label};
+use super::shape::{Shape, size_label};
 use super::{Failure, Says};
 use export::{DrawnSize, Material, Placed, Schema, SizeKind, StepHeader, TitleBlock};
 use ink::Figure;

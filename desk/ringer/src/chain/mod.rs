@@ -3,6 +3,7 @@
 //! [`make`] reads the job folder; everything behind `Evidence` is a pure function of it: same folder, same bytes.
 
 mod bench;
+mod body;
 mod check_made;
 #[cfg(test)]
 mod check_tests;
