@@ -16,7 +16,7 @@
 export class Desk extends EventTarget {
   /** @type {Standing | null} The job as last heard of. */
   standing = null;
-  /** Stamps of the pieces that the page has. @type {Record<string, string>} */
+  /** Stamps of the pieces and of the result's fields that the page has. @type {Record<string, string>} */
   known = {};
   /** Requests still on their way. */
   waiting = 0;
@@ -43,22 +43,22 @@ export class Desk extends EventTarget {
 
   /** Back one version. */
   async undo() {
-    return this.#ask("/api/undo");
+    return this.#ask("/api/undo", JSON.stringify({ known: this.known }));
   }
 
   /** Forward one version. */
   async redo() {
-    return this.#ask("/api/redo");
+    return this.#ask("/api/redo", JSON.stringify({ known: this.known }));
   }
 
   /** Stops what is being worked out. */
   async stop() {
-    return this.#ask("/api/stop");
+    return this.#ask("/api/stop", JSON.stringify({ known: this.known }));
   }
 
   /** Works out what was stopped. */
   async again() {
-    return this.#ask("/api/again");
+    return this.#ask("/api/again", JSON.stringify({ known: this.known }));
   }
 
   /** @param {{title?: string, rod?: string, demo?: boolean}} wanted a job in a folder that has none */
@@ -136,7 +136,7 @@ export class Desk extends EventTarget {
         return false;
       }
       if (number === this.#asked) {
-        this.standing = { ...told, result: told.result ?? null };
+        this.standing = { ...told, result: this.#result(told.result) };
         // A look at the job must not wipe away the words of a refusal.
         if (address !== "/api/job") this.#say("", false);
         this.#tell("standing", {});
@@ -158,6 +158,22 @@ export class Desk extends EventTarget {
         this.load();
       }
     }
+  }
+
+  /**
+   * The result from its fields: name, stamp, value unless this page has it.
+   * @param {[string, string, unknown, boolean][] | null} fields
+   */
+  #result(fields) {
+    for (const name of Object.keys(this.known)) if (name.startsWith("result.")) delete this.known[name];
+    if (!fields) return null;
+    /** @type {Fields} */
+    const result = {};
+    for (const [name, stamp, value, has] of fields) {
+      result[name] = has ? this.standing?.result?.[name] : value;
+      this.known[`result.${name}`] = stamp;
+    }
+    return result;
   }
 
   /** @param {string} text @param {boolean} trouble */

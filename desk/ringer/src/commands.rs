@@ -1,21 +1,13 @@
 //! The commands that are done when they return.
 
 use crate::chain::{self, Failure, Made};
+use crate::demo;
 use crate::progress::Progress;
 use crate::summary::summary;
 use job::{JobFolder, Problem, new_document, photo_name};
 use std::collections::BTreeSet;
 use std::io::Write;
 use std::path::{Path, PathBuf};
-
-/// The demo job: our own scenario, with photographs made for it (see `cases/demo/SOURCE.md`).
-const DEMO_DOCUMENT: &str = include_str!("../../../cases/demo/job.toml");
-const DEMO_PHOTOS: [(&str, &[u8]); 4] = [
-    ("front.jpg", include_bytes!("../../../cases/demo/photos/front.jpg")),
-    ("side.jpg", include_bytes!("../../../cases/demo/photos/side.jpg")),
-    ("far.jpg", include_bytes!("../../../cases/demo/photos/far.jpg")),
-    ("chips.jpg", include_bytes!("../../../cases/demo/photos/chips.jpg")),
-];
 
 /// Starts a job folder with the given photographs.
 ///
@@ -87,7 +79,7 @@ pub fn make(dir: &Path, json: bool) -> Result<(), Failure> {
     progress.step("writing files");
     chain::write_out(&folder, &made)?;
     progress.end();
-    if json { print(&to_json(&made)?) } else { print(&summary(&made.result, dir)) }
+    if json { print(&to_json(&made)?) } else { print(&summary(&made.result, &made.names(), dir)) }
 }
 
 /// Lays out the demo job in `dir`, unless it is there already, and makes it.
@@ -96,10 +88,9 @@ pub fn make(dir: &Path, json: bool) -> Result<(), Failure> {
 /// `dir` holds another job; a disk that fails.
 pub fn demo(dir: &Path) -> Result<(), Failure> {
     let folder = JobFolder::at(dir);
-    let is_here = folder.document().is_ok_and(|document| document.title == "Focus knob, bench enlarger");
+    let is_here = demo::is_in(&folder);
     if !is_here {
-        let photos: Vec<(String, Vec<u8>)> = DEMO_PHOTOS.iter().map(|(name, bytes)| (name.to_string(), bytes.to_vec())).collect();
-        folder.start(DEMO_DOCUMENT, &photos)?;
+        demo::lay_out(&folder)?;
     }
     eprintln!("The demo job: the focus knob of a bench enlarger, from four photographs and one known size, in {}", dir.display());
     make(dir, false)

@@ -4,6 +4,7 @@
 
 mod chain;
 mod commands;
+mod demo;
 mod progress;
 mod server;
 mod summary;

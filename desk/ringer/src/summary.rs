@@ -3,7 +3,7 @@ use std::fmt::Write;
 use std::path::Path;
 
 /// The job in a dozen lines for a terminal: answers with their doubt, then what is missing, then the files.
-pub fn summary(result: &JobResult, dir: &Path) -> String {
+pub fn summary(result: &JobResult, files: &[&str], dir: &Path) -> String {
     let mut out = String::new();
     let _ = writeln!(out, "{}", result.title);
     for line in [shape(result), body(result), colour(result), pot(result), run(result)].into_iter().flatten() {
@@ -16,19 +16,11 @@ pub fn summary(result: &JobResult, dir: &Path) -> String {
         let _ = writeln!(out, "  doubts     {}, each with what would settle it, on the sheet", result.warnings.len());
     }
     let _ = writeln!(out, "\nFiles");
-    for file in files(result) {
-        let _ = writeln!(out, "  {}", dir.join(file).display());
+    for file in files {
+        let _ = writeln!(out, "  {}", dir.join("out").join(file).display());
     }
     let _ = writeln!(out, "\nNext: open {} in a browser, or run\n  ringer open {}", dir.join("out/sheet.html").display(), dir.display());
     out
-}
-
-/// Every file that make wrote, the sheet first.
-fn files(result: &JobResult) -> impl Iterator<Item = &str> {
-    let always = ["out/sheet.html", "out/sheet.pdf", "out/result.json"];
-    always
-        .into_iter()
-        .chain(result.body.iter().flat_map(|body| body.files.iter().map(String::as_str)).filter(move |file| !always.contains(file)))
 }
 
 fn shape(result: &JobResult) -> Option<String> {

@@ -133,9 +133,9 @@ fn an_edit_is_made_undone_and_survives_a_kill() {
     assert_eq!(open.document(), JOB.replace("6 mm", "1/4 in"));
     open.restart();
     assert_eq!(open.document(), JOB.replace("6 mm", "1/4 in"));
-    assert_eq!(open.with_key("POST", "/api/undo", &Value::Null).0, 200);
+    assert_eq!(open.with_key("POST", "/api/undo", &json!({})).0, 200);
     assert_eq!(open.document(), JOB);
-    assert_eq!(open.with_key("POST", "/api/redo", &Value::Null).0, 200);
+    assert_eq!(open.with_key("POST", "/api/redo", &json!({})).0, 200);
     assert_eq!(open.document(), JOB.replace("6 mm", "1/4 in"));
 }
 
@@ -217,10 +217,15 @@ fn what_the_page_has_is_not_sent_again() {
     let state = settled();
     let pieces = state["pieces"].as_array().expect("pieces");
     assert!(pieces.len() > 9 && pieces.iter().all(|piece| piece[2].is_string()), "{} pieces", pieces.len());
-    let known: serde_json::Map<String, Value> =
-        pieces.iter().map(|piece| (piece[0].as_str().expect("a name").to_string(), piece[1].clone())).collect();
+    let fields = state["result"].as_array().expect("fields of the result");
+    assert!(fields.iter().any(|field| field[0] == "title" && field[2] == "Door"), "{fields:?}");
+    let named = |of: &Vec<Value>, before: &str| -> Vec<(String, Value)> {
+        of.iter().map(|one| (format!("{before}{}", one[0].as_str().expect("a name")), one[1].clone())).collect()
+    };
+    let known: serde_json::Map<String, Value> = named(pieces, "").into_iter().chain(named(fields, "result.")).collect();
     let (_, again) = open.with_key("POST", "/api/job", &json!({ "known": known }));
     assert!(again["pieces"].as_array().expect("pieces").iter().all(|piece| piece[2].is_null()), "a piece that the page has was sent");
+    assert!(again["result"].as_array().expect("fields").iter().all(|field| field[2].is_null() && field[3] == true), "a field was sent");
     let edit = json!({ "base": JOB, "edits": [{ "path": ["title"], "value": "Other" }], "known": known });
     let (_, changed) = open.with_key("POST", "/api/edit", &edit);
     let sent: Vec<&str> = changed["pieces"]

@@ -1,5 +1,6 @@
 use crate::page::{assumptions, cautions, contents, masthead, section, shared_photos, title_block};
 use crate::{JobSheet, all};
+use rayon::prelude::*;
 
 /// The sheet in the pieces that a live page swaps when their text changes. Put together in this order they are the body of [`crate::html`].
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -27,7 +28,7 @@ pub fn fragments(sheet: &JobSheet) -> Fragments {
         photos: shared_photos(&stations).into_string(),
         masthead: masthead(sheet).into_string(),
         contents: contents(&stations).into_string(),
-        stations: stations.iter().map(|station| (station.id, section(station).into_string())).collect(),
+        stations: stations.par_iter().map(|station| (station.id, section(station).into_string())).collect(),
         assumptions: assumptions(sheet).into_string(),
         cautions: cautions(sheet).into_string(),
         block: title_block(sheet).into_string(),

@@ -10,7 +10,7 @@ mod set;
 
 pub use bench::steps_pdf;
 pub use gauge::{CHECK_MM, gauge, gauge_pdf};
-pub use label::{LABEL_MM, label, label_pdf};
+pub use label::{LABEL_MM, has_label, label, label_pdf};
 pub use record::record_pdf;
 
 use crate::cautions::GOVERNS;

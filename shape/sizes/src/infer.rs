@@ -10,6 +10,7 @@ use crate::roundness::SAME_MM;
 use crate::weigh::{COARSE_STEPS, FINE_STEPS, Question, SizeTable, Weighed, unit_of, weigh};
 use nalgebra::{DMatrix, DVector};
 use quantity::{Noted, mm_label};
+use rayon::prelude::*;
 
 /// Candidates below these odds are not listed.
 const LEAST_ODDS: f64 = 1e-3;
@@ -46,7 +47,7 @@ fn infer_unique(evidence: &Evidence) -> Result<Inference, SizesError> {
     let weighed = weigh_all(evidence, &frames);
     let shares = frame_shares(&weighed);
     let odds = frame_odds(&weighed, &shares);
-    let mut sizes: Vec<SizeOdds> = (0..evidence.sizes.len()).map(|i| size_odds(evidence, i, &weighed, &shares)).collect();
+    let mut sizes: Vec<SizeOdds> = (0..evidence.sizes.len()).into_par_iter().map(|i| size_odds(evidence, i, &weighed, &shares)).collect();
     let best_frame = frames.iter().zip(&odds).max_by(|a, b| a.1.total_cmp(b.1));
     set_against(&mut sizes, evidence, best_frame.map_or(1.0, |(frame, _)| frame.scale));
     Ok(Inference {
@@ -68,11 +69,12 @@ fn weigh_all(evidence: &Evidence, frames: &[Frame]) -> Vec<Weighed> {
     let weigh_one = |frame: &Frame, causes: &CommonCauses, steps: f64| {
         weigh(&evidence.sizes, frame, causes, tables(evidence, frame, causes, steps), &speaks)
     };
-    let coarse: Vec<Weighed> = frames.iter().zip(&causes).map(|(frame, causes)| weigh_one(frame, causes, COARSE_STEPS)).collect();
+    // Frames know nothing of each other, and are collected in their order: the same on any number of threads.
+    let coarse: Vec<Weighed> = frames.par_iter().zip(&causes).map(|(frame, causes)| weigh_one(frame, causes, COARSE_STEPS)).collect();
     let odds = frame_odds(&coarse, &frame_shares(&coarse));
-    let matters = odds.into_iter().map(|odds| odds > LIGHT_FRAME);
+    let matters: Vec<bool> = odds.into_iter().map(|odds| odds > LIGHT_FRAME).collect();
     frames
-        .iter()
+        .par_iter()
         .zip(&causes)
         .zip(coarse)
         .zip(matters)

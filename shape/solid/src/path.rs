@@ -235,21 +235,53 @@ pub fn greatest_radius_at(pieces: &[Piece], z_mm: f64) -> Option<f64> {
 
 /// Values of `t` at which the piece passes `z_mm`; pieces square to the axis have none.
 pub fn heights_at(piece: &Piece, z_mm: f64) -> Vec<f64> {
-    let off = |t: f64| at(piece, t).z_mm - z_mm;
+    // Pieces that stay clear of the place need no search; the margin is far above rounding.
+    let [low_mm, high_mm] = z_hull(piece);
+    if z_mm < low_mm - 1e-6 || z_mm > high_mm + 1e-6 {
+        return Vec::new();
+    }
+    // How an arc lies is worked out once, not at each look.
+    let sweep = match *piece {
+        Piece::Arc { from, to, centre, turn } => Some(Sweep::new(from, to, centre, turn)),
+        _ => None,
+    };
+    let off = |t: f64| match &sweep {
+        Some(sweep) if t > 0.0 && t < 1.0 => sweep.at(t).z_mm - z_mm,
+        _ => at(piece, t).z_mm - z_mm,
+    };
     let looks = if is_line(piece) { 1 } else { 64 };
-    let mut found: Vec<f64> = [0.0, 1.0].into_iter().filter(|&t| off(t).abs() <= 1e-12).collect();
+    let (first, last) = (off(0.0), off(1.0));
+    let mut found: Vec<f64> = [(0.0, first), (1.0, last)].into_iter().filter(|(_, off)| off.abs() <= 1e-12).map(|(t, _)| t).collect();
+    let mut off_low = first;
     for look in 0..looks {
         let (mut low, mut high) = (f64::from(look) / f64::from(looks), f64::from(look + 1) / f64::from(looks));
-        if off(low) * off(high) > 0.0 {
+        let off_high = off(high);
+        let mut here = std::mem::replace(&mut off_low, off_high);
+        if here * off_high > 0.0 {
             continue;
         }
         for _ in 0..60 {
             let middle = 0.5 * (low + high);
-            if off(low) * off(middle) <= 0.0 { high = middle } else { low = middle }
+            let off_middle = off(middle);
+            if here * off_middle <= 0.0 { high = middle } else { (low, here) = (middle, off_middle) }
         }
         found.push(0.5 * (low + high));
     }
     found
+}
+
+/// Least and greatest z that a piece can reach, mm.
+fn z_hull(piece: &Piece) -> [f64; 2] {
+    let (from, to) = (start(piece).z_mm, end(piece).z_mm);
+    let [a, b] = match *piece {
+        Piece::Line { .. } => [from, to],
+        Piece::Curve { control1, control2, .. } => [control1.z_mm, control2.z_mm],
+        Piece::Arc { from, to, centre, .. } => {
+            let radius_mm = 0.5 * (distance(centre, from) + distance(centre, to));
+            [centre.z_mm - radius_mm, centre.z_mm + radius_mm]
+        }
+    };
+    [from.min(to).min(a).min(b), from.max(to).max(a).max(b)]
 }
 
 /// How many equal steps of `t` keep straight chords within `chord_mm` of the piece; at least 1, at most 100,000.

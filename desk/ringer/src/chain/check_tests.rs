@@ -118,7 +118,7 @@ fn what_a_batch_teaches_enters_the_next_plan() {
     let next = evidence(&format!("[run]\nwanted = 24\n{batch}"), Some(&lines));
     let mut planned = designed();
     bench::work_out(&next, &mut planned);
-    run::work_out(&next, &mut planned, &Progress::new(false));
+    run::work_out(&next, &mut planned, &mut Memory::default(), &Progress::new(false));
     let learnt = planned.bench.clone().unwrap_or_default();
     // 22.114 / 22.225 and 31.591 / 31.75: both 0.5 % small.
     assert!(learnt.scale.is_some_and(|scale| (scale.value - 1.005).abs() < 2e-4), "{learnt:?}");

@@ -22,6 +22,8 @@ pub struct Evidence {
 pub struct PhotoEvidence {
     /// Place in `document.photo`.
     pub index: usize,
+    /// Its file and the state of it: two photos of one key are the same picture.
+    pub key: String,
     /// Its picture, upright, what the camera wrote down, what is doubtful about the file.
     pub photo: Arc<Photo>,
 }
@@ -39,16 +41,17 @@ impl Evidence {
         let document = job::read(text).map_err(|problems| Failure::Job(job::JobError::Document(problems)))?;
         let mut problems = Vec::new();
         let mut photos = Vec::new();
+        memory.photos.room_for(document.photo.len());
         for (index, entry) in document.photo.iter().enumerate() {
             progress.step(&format!("{}: reading the photo", entry.name));
             match read_photo(folder, &entry.file, memory) {
                 Err(problem) => problems.push(placed(problem, text, format!("photo[{index}].file"))),
-                Ok(photo) => {
+                Ok((key, photo)) => {
                     problems.extend(places_outside(entry, index, &photo.picture).into_iter().map(|p| {
                         let key = p.key.clone();
                         placed(p, text, key)
                     }));
-                    photos.push(PhotoEvidence { index, photo });
+                    photos.push(PhotoEvidence { index, key, photo });
                 }
             }
         }
@@ -103,7 +106,7 @@ fn read_bench(folder: &JobFolder) -> Result<Option<check::Bench>, Problem> {
     })
 }
 
-fn read_photo(folder: &JobFolder, file: &str, memory: &mut Memory) -> Result<Arc<Photo>, Problem> {
+fn read_photo(folder: &JobFolder, file: &str, memory: &mut Memory) -> Result<(String, Arc<Photo>), Problem> {
     let limits = Limits::default();
     let stamp = folder.stamp(file);
     let read = || {
@@ -111,8 +114,11 @@ fn read_photo(folder: &JobFolder, file: &str, memory: &mut Memory) -> Result<Arc
         photo::decode(&bytes, &limits).map_err(|e| problem(file, &e.to_string(), "give a whole JPEG or PNG picture as the camera wrote it"))
     };
     match stamp {
-        Some(stamp) => memory.photos.try_get(format!("{file} {stamp}"), read),
-        None => read().map(Arc::new),
+        Some(stamp) => {
+            let key = format!("{file} {stamp}");
+            memory.photos.try_get(key.clone(), read).map(|photo| (key, photo))
+        }
+        None => read().map(|photo| (file.to_string(), Arc::new(photo))),
     }
 }
 

@@ -1,100 +1,241 @@
-//! The files under `out/`: the sheet on screen and paper, the result, and the body in every format.
+//! The files under `out/`: the sheet on screen and paper, the result, and the body in every format. Nothing is written or set before it is asked for:
+//! [`Sources`] keeps what the files are made from.
 
 use super::body::chord_mm;
+use super::drawing::{drawing, drawn_sizes};
 use super::evidence::Evidence;
-use super::shape::{Shape, size_label};
+use super::memory::Memory;
+use super::shape::Shape;
+use super::thumbnails::thumbnails;
 use super::{Failure, Says};
-use export::{DrawnSize, Material, Placed, Schema, SizeKind, StepHeader, TitleBlock};
+use export::{Material, Placed, Schema, StepHeader};
 use ink::Figure;
 use ink::pdf::Paper;
-use photo::Crop;
-use result::{Dimension, JobResult};
+use job::document::Document;
+use result::JobResult;
 use sheet::{Fragments, JobSheet, SheetPhoto};
-use solid::{Body, DEFAULT_TRIANGLE_LIMIT};
+use solid::{Body, DEFAULT_TRIANGLE_LIMIT, Mesh, ViewMesh};
+use std::sync::Arc;
 
-/// Every name that make may write; those that it did not write this time are removed.
-pub(super) const NAMES: [&str; 19] = [
-    "steps.pdf",
-    "steps-letter.pdf",
-    "gauge.pdf",
-    "gauge-letter.pdf",
-    "label.pdf",
-    "label-letter.pdf",
-    "record.pdf",
-    "record-letter.pdf",
-    "learnt.toml",
-    "result.json",
-    "sheet.html",
-    "sheet.pdf",
-    "sheet-letter.pdf",
-    "part.step",
-    "part.stl",
-    "part.3mf",
-    "part.glb",
-    "section.svg",
-    "section.dxf",
+/// Every file that make may write, in the order they are told; those that it did not write this time are removed.
+pub(super) const KINDS: [Kind; 19] = [
+    Kind { name: "sheet.html", for_people: false, ..Kind::part("") },
+    Kind::paper("sheet.pdf", Paper::A4),
+    Kind::paper("sheet-letter.pdf", Paper::Letter),
+    Kind::paper("steps.pdf", Paper::A4),
+    Kind::paper("steps-letter.pdf", Paper::Letter),
+    Kind::paper("gauge.pdf", Paper::A4),
+    Kind::paper("gauge-letter.pdf", Paper::Letter),
+    Kind::paper("label.pdf", Paper::A4),
+    Kind::paper("label-letter.pdf", Paper::Letter),
+    Kind::paper("record.pdf", Paper::A4),
+    Kind::paper("record-letter.pdf", Paper::Letter),
+    Kind::part("part.step"),
+    Kind::part("section.svg"),
+    Kind::part("part.stl"),
+    Kind::part("part.3mf"),
+    Kind::part("section.dxf"),
+    Kind::part("part.glb"),
+    Kind { name: "learnt.toml", ..Kind::part("") },
+    Kind { name: "result.json", for_people: false, ..Kind::part("") },
 ];
+
+/// A kind of file.
+pub(super) struct Kind {
+    /// Its name under `out/`.
+    pub name: &'static str,
+    /// Whether the live sheet offers it; it is the sheet itself otherwise, or for programs.
+    pub for_people: bool,
+    /// The paper it is printed on, if it is printed.
+    paper: Option<Paper>,
+}
+
+impl Kind {
+    const fn paper(name: &'static str, paper: Paper) -> Self {
+        Kind { name, for_people: true, paper: Some(paper) }
+    }
+
+    const fn part(name: &'static str) -> Self {
+        Kind { name, for_people: true, paper: None }
+    }
+}
 
 /// Chord of the mesh that is only looked at, mm: a tenth of a pixel on a sharp screen.
 const VIEW_CHORD_MM: f64 = 0.02;
-
 /// Room for the section on the job sheet, mm: the text's width on A4.
 const SECTION_ROOM_MM: [f64; 2] = [150.0, 120.0];
-
 /// Nothing is known of the colour: files that must name one take a mid grey.
 const NO_COLOUR: [u8; 3] = [128, 128, 128];
+/// The day that a STEP file must name when the document names none: any steady one, so that the same folder gives the same bytes.
+const NO_DATE: &str = "2026-01-01";
 
-/// Files to be written: name under `out/`, bytes.
-pub(super) type Files = Vec<(String, Vec<u8>)>;
-
-pub(super) fn build(evidence: &Evidence, shape: Option<&Shape>, sheet: &mut JobResult) -> Result<(Files, Fragments), Failure> {
-    let mut files: Vec<(String, Vec<u8>)> = Vec::new();
-    let body = shape.and_then(|shape| shape.body.as_ref());
-    let section = body.map(|body| export::section(body, &drawn_sizes(sheet), SECTION_ROOM_MM));
-    if let Some(body) = body {
-        let drawing = drawing(evidence, body, sheet);
-        files.extend(body_files(evidence, body, &drawing, sheet));
-        let names = files.iter().map(|(name, _)| format!("out/{name}")).collect();
-        if let Some(told) = &mut sheet.body {
-            told.files = names;
-        }
-    }
-    let photos = thumbnails(evidence, sheet);
-    let materials = materials(evidence);
-    let job = JobSheet {
-        document: &evidence.document,
-        result: sheet,
-        photos: &photos,
-        section: section.as_ref(),
-        materials: &materials,
-        sample: false,
-    };
-    files.push(("sheet.html".into(), sheet::html(&job).into_bytes()));
-    for (name, paper) in [("sheet.pdf", Paper::A4), ("sheet-letter.pdf", Paper::Letter)] {
-        files.push((name.into(), sheet::pdf(&job, paper).map_err(|e| Failure::Ours(format!("error: {e}")))?));
-    }
-    files.extend(papers(&job).map_err(|e| Failure::Ours(format!("error: {e}")))?);
-    if let Some(learnt) = learnt_lines(job.result) {
-        files.push(("learnt.toml".into(), learnt.into_bytes()));
-    }
-    let fragments = sheet::fragments(&job);
-    files.push(("result.json".into(), steady_json(sheet)?));
-    Ok((files, fragments))
+/// What the files are made from, beside the result.
+pub(super) struct Sources {
+    document: Document,
+    photos: Vec<SheetPhoto>,
+    section: Option<Arc<Figure>>,
+    materials: Vec<sheet::Material>,
+    body: Option<Body>,
+    meshes: Option<Arc<Meshes>>,
 }
 
-/// What goes with the sheet: bench steps, gauge, labels, record, each on both papers.
-fn papers(job: &JobSheet) -> Result<Vec<(String, Vec<u8>)>, sheet::SheetError> {
-    let mut files = Vec::new();
-    for (ending, paper) in [(".pdf", Paper::A4), ("-letter.pdf", Paper::Letter)] {
-        let made = [
-            ("steps", sheet::steps_pdf(job, paper)?),
-            ("gauge", sheet::gauge_pdf(job, paper)?),
-            ("label", sheet::label_pdf(job, paper)?),
-            ("record", Some(sheet::record_pdf(job, paper)?)),
-        ];
-        files.extend(made.into_iter().filter_map(|(name, bytes)| Some((format!("{name}{ending}"), bytes?))));
+/// Meshes of a body, or why there are none.
+pub struct Meshes {
+    /// To be made from.
+    made: Result<Mesh, String>,
+    /// To be looked at.
+    seen: Result<ViewMesh, String>,
+}
+
+/// The sheet in pieces, and what its files are made from. The result learns which files of the body there are.
+pub(super) fn gather(evidence: Evidence, shape: Option<Shape>, sheet: &mut JobResult, memory: &mut Memory) -> (Sources, Fragments) {
+    let photos = thumbnails(&evidence, sheet, memory);
+    let materials = materials(&evidence);
+    let chord_mm = chord_mm(&evidence);
+    let body = shape.and_then(|shape| shape.body);
+    let meshes = body.as_ref().map(|body| memory.meshes.get(format!("{body:?} {chord_mm}"), || meshes(body, chord_mm)));
+    if let Some(meshes) = &meshes {
+        refusals(meshes, sheet);
     }
-    Ok(files)
+    let section = body.as_ref().map(|body| {
+        let sizes = drawn_sizes(sheet);
+        memory.sections.get(format!("{body:?} {sizes:?}"), || export::section(body, &sizes, SECTION_ROOM_MM))
+    });
+    let sources = Sources { document: evidence.document, photos, section, materials, body, meshes };
+    let names = KINDS.iter().filter(|kind| sources.is_of_body(kind.name)).map(|kind| format!("out/{}", kind.name)).collect();
+    if let Some(told) = &mut sheet.body {
+        told.files = names;
+    }
+    let fragments = sheet::fragments(&sources.job(sheet));
+    (sources, fragments)
+}
+
+fn meshes(body: &Body, chord_mm: f64) -> Meshes {
+    Meshes {
+        made: body.mesh(chord_mm, DEFAULT_TRIANGLE_LIMIT).map_err(|e| e.to_string()),
+        seen: body.view_mesh(VIEW_CHORD_MM, DEFAULT_TRIANGLE_LIMIT).map_err(|e| e.to_string()),
+    }
+}
+
+fn refusals(meshes: &Meshes, sheet: &mut JobResult) {
+    for why in [meshes.made.as_ref().err(), meshes.seen.as_ref().err()].into_iter().flatten() {
+        sheet.warn("body", None, format!("A file could not be made: {why}"), "Give a coarser `chord` in [body].");
+    }
+}
+
+impl Sources {
+    /// Whether a file of that name can be made.
+    pub fn has(&self, name: &str, result: &JobResult) -> bool {
+        match name {
+            "sheet.html" | "sheet.pdf" | "sheet-letter.pdf" | "record.pdf" | "record-letter.pdf" | "result.json" => true,
+            "steps.pdf" | "steps-letter.pdf" => !sheet::steps(&self.job(result)).is_empty(),
+            "gauge.pdf" | "gauge-letter.pdf" => sheet::gauge(&self.job(result)).is_some(),
+            "label.pdf" | "label-letter.pdf" => sheet::has_label(&self.job(result)),
+            "learnt.toml" => learnt_lines(result).is_some(),
+            name => self.is_of_body(name),
+        }
+    }
+
+    /// The bytes of a file; `None` if there is none of that name.
+    ///
+    /// # Errors
+    /// Its writer failed; an error of ours.
+    pub fn file(&self, name: &str, result: &JobResult) -> Result<Option<Vec<u8>>, Failure> {
+        let ours = |why: String| Failure::Ours(format!("error: {name}: {why}"));
+        let Some(kind) = KINDS.iter().find(|kind| kind.name == name) else { return Ok(None) };
+        let job = self.job(result);
+        if let Some(paper) = kind.paper {
+            let what = name.trim_end_matches(".pdf").trim_end_matches("-letter");
+            return printed(&job, what, paper).map_err(|e| ours(e.to_string()));
+        }
+        match name {
+            "sheet.html" => Ok(Some(sheet::html(&job).into_bytes())),
+            "result.json" => steady_json(result).map(Some),
+            "learnt.toml" => Ok(learnt_lines(result).map(String::into_bytes)),
+            _ => self.of_body(name, result).transpose().map_err(ours),
+        }
+    }
+
+    fn job<'a>(&'a self, result: &'a JobResult) -> JobSheet<'a> {
+        JobSheet {
+            document: &self.document,
+            result,
+            photos: &self.photos,
+            section: self.section.as_deref(),
+            materials: &self.materials,
+            sample: false,
+        }
+    }
+
+    fn is_of_body(&self, name: &str) -> bool {
+        let Some(meshes) = &self.meshes else { return false };
+        match name {
+            "part.step" | "section.svg" | "section.dxf" => true,
+            "part.stl" | "part.3mf" => meshes.made.is_ok(),
+            "part.glb" => meshes.seen.is_ok(),
+            _ => false,
+        }
+    }
+
+    fn of_body(&self, name: &str, result: &JobResult) -> Option<Result<Vec<u8>, String>> {
+        let (body, meshes, title) = (self.body.as_ref()?, self.meshes.as_ref()?, &self.document.title);
+        let known_srgb = result.colour.as_ref().map(|colour| cie::screen(colour.lab).rgb);
+        let srgb = known_srgb.unwrap_or(NO_COLOUR);
+        let resin = self.document.resin.as_ref();
+        let material = Material { name: resin.map_or("resin".into(), |resin| resin.name.clone()), srgb };
+        let (made, seen) = (meshes.made.as_ref().ok(), meshes.seen.as_ref().ok());
+        match name {
+            "part.step" => Some(Ok(self.step(body, known_srgb))),
+            "section.svg" => Some(Ok(drawing(&self.document, body, result).to_svg().into_bytes())),
+            "section.dxf" => Some(Ok(export::dxf(body))),
+            "part.stl" => Some(export::stl(made?, title).map_err(|e| e.to_string())),
+            "part.3mf" => Some(export::threemf(made?, title, &material, &[Placed::default()]).map_err(|e| e.to_string())),
+            "part.glb" => Some(export::gltf(seen?, title, srgb).map_err(|e| e.to_string())),
+            _ => None,
+        }
+    }
+
+    fn step(&self, body: &Body, srgb: Option<[u8; 3]>) -> Vec<u8> {
+        let document = &self.document;
+        let date = document.date.as_deref().filter(|date| is_iso_date(date)).unwrap_or(NO_DATE);
+        let header = StepHeader {
+            product: &document.title,
+            author: document.maker.as_deref().unwrap_or(""),
+            timestamp: &format!("{date}T00:00:00"),
+            srgb,
+            schema: Schema::default(),
+        };
+        export::step(body, &header)
+    }
+}
+
+/// A calendar date as ISO 8601 writes it, "2026-11-25".
+fn is_iso_date(text: &str) -> bool {
+    let parts: Vec<&str> = text.split('-').collect();
+    let number = |part: &str, digits: usize| {
+        (part.len() == digits && part.bytes().all(|c| c.is_ascii_digit())).then(|| part.parse::<u32>().ok()).flatten()
+    };
+    let [year, month, day] = parts[..] else { return false };
+    let (Some(year), Some(month), Some(day)) = (number(year, 4), number(month, 2), number(day, 2)) else { return false };
+    let leap = year % 4 == 0 && (year % 100 != 0 || year % 400 == 0);
+    let days = match month {
+        2 => 28 + u32::from(leap),
+        4 | 6 | 9 | 11 => 30,
+        1 | 3 | 5 | 7 | 8 | 10 | 12 => 31,
+        _ => 0,
+    };
+    (1..=days).contains(&day)
+}
+
+/// A paper; `None` where the job has nothing for it yet.
+fn printed(job: &JobSheet, what: &str, paper: Paper) -> Result<Option<Vec<u8>>, sheet::SheetError> {
+    match what {
+        "steps" => sheet::steps_pdf(job, paper),
+        "gauge" => sheet::gauge_pdf(job, paper),
+        "label" => sheet::label_pdf(job, paper),
+        "record" => sheet::record_pdf(job, paper).map(Some),
+        _ => sheet::pdf(job, paper).map(Some),
+    }
 }
 
 /// What the batch teaches, for a person to copy.
@@ -122,144 +263,6 @@ fn steady_json(sheet: &JobResult) -> Result<Vec<u8>, Failure> {
     Ok(bytes)
 }
 
-fn body_files(evidence: &Evidence, body: &Body, drawing: &Figure, sheet: &mut JobResult) -> Vec<(String, Vec<u8>)> {
-    let document = &evidence.document;
-    let known_srgb = sheet.colour.as_ref().map(|colour| cie::screen(colour.lab).rgb);
-    let header = StepHeader {
-        product: &document.title,
-        author: document.maker.as_deref().unwrap_or(""),
-        timestamp: "2026-01-01T00:00:00",
-        srgb: known_srgb,
-        schema: Schema::default(),
-    };
-    let mut files =
-        vec![("part.step".to_string(), export::step(body, &header)), ("section.svg".to_string(), drawing.to_svg().into_bytes())];
-    let material = Material {
-        name: document.resin.as_ref().map_or("resin".into(), |resin| resin.name.clone()),
-        srgb: known_srgb.unwrap_or(NO_COLOUR),
-    };
-    let mut refused = Vec::new();
-    match body.mesh(chord_mm(evidence), DEFAULT_TRIANGLE_LIMIT) {
-        Err(error) => refused.push(error.to_string()),
-        Ok(mesh) => {
-            for (name, bytes) in [
-                ("part.stl", export::stl(&mesh, &document.title)),
-                ("part.3mf", export::threemf(&mesh, &document.title, &material, &[Placed::default()])),
-            ] {
-                match bytes {
-                    Ok(bytes) => files.push((name.into(), bytes)),
-                    Err(error) => refused.push(error.to_string()),
-                }
-            }
-        }
-    }
-    files.push(("section.dxf".into(), export::dxf(body)));
-    match body
-        .view_mesh(VIEW_CHORD_MM, DEFAULT_TRIANGLE_LIMIT)
-        .map_err(|e| e.to_string())
-        .and_then(|mesh| export::gltf(&mesh, &document.title, material.srgb).map_err(|e| e.to_string()))
-    {
-        Ok(bytes) => files.push(("part.glb".into(), bytes)),
-        Err(error) => refused.push(error),
-    }
-    for why in refused {
-        sheet.warn("body", None, format!("A file could not be made: {why}"), "Give a coarser `chord` in [body].");
-    }
-    files
-}
-
-fn drawn_sizes(sheet: &JobResult) -> Vec<DrawnSize> {
-    let mut chosen: Vec<&Dimension> = Vec::new();
-    for (i, size) in sheet.dimensions.iter().enumerate() {
-        if i < 2 || (belongs_on_a_drawing(size) && !chosen.iter().any(|other| is_same(other, size))) {
-            chosen.push(size);
-        }
-    }
-    chosen.into_iter().map(drawn).chain(bore_sizes(sheet)).collect()
-}
-
-fn drawing(evidence: &Evidence, body: &Body, sheet: &JobResult) -> Figure {
-    let sizes = drawn_sizes(sheet);
-    let document = &evidence.document;
-    let text = |field: &Option<String>| field.clone().unwrap_or_default();
-    let title = TitleBlock {
-        title: document.title.clone(),
-        maker: text(&document.maker),
-        date: text(&document.date),
-        revision: text(&document.revision),
-        page: "1 / 1".into(),
-        material: document.resin.as_ref().map_or(String::new(), |resin| format!("resin, {}", resin.name)),
-    };
-    export::drawing(body, &sizes, &title)
-}
-
-/// A drawing says each thing once (ISO 129-1): diameters, and positions from one datum; lengths between positions follow from those, and what is
-/// neither chosen nor surely seen is not a size to work to.
-fn belongs_on_a_drawing(size: &Dimension) -> bool {
-    match size.kind.as_str() {
-        "diameter" => true,
-        "position" => size.chosen.is_some(),
-        _ => false,
-    }
-}
-
-fn is_same(a: &Dimension, b: &Dimension) -> bool {
-    a.kind == b.kind && (a.used_mm - b.used_mm).abs() < 0.02
-}
-
-fn drawn(size: &Dimension) -> DrawnSize {
-    let (kind, z_mm) = match size.kind.as_str() {
-        "diameter" => (SizeKind::Diameter, size.z_mm),
-        // A position is a length from the rod end.
-        "position" => (SizeKind::Length, [0.0, size.used_mm]),
-        _ => (SizeKind::Length, size.z_mm),
-    };
-    DrawnSize {
-        label: size_label(size),
-        measured: format!("{:.2} \u{b1} {:.2}", size.value_mm, size.sigma_mm),
-        kind,
-        z_mm,
-        value_mm: size.used_mm,
-    }
-}
-
-fn bore_sizes(sheet: &JobResult) -> Vec<DrawnSize> {
-    let Some(bore) = sheet.body.as_ref().and_then(|body| body.bore.as_ref()) else { return Vec::new() };
-    let size = |kind, value_mm| DrawnSize { label: String::new(), measured: String::new(), kind, z_mm: [0.0, bore.depth_mm], value_mm };
-    vec![size(SizeKind::Bore, bore.diameter_mm), size(SizeKind::Depth, bore.depth_mm)]
-}
-
-/// Photos as the sheet shows them: cut to the part with some ground round it, no larger than print needs.
-fn thumbnails(evidence: &Evidence, sheet: &JobResult) -> Vec<SheetPhoto> {
-    let longest_px = 1000;
-    let one = |photo: &super::evidence::PhotoEvidence| {
-        let picture = &photo.photo.picture;
-        let name = evidence.entry(photo).name.clone();
-        let crop = crop(sheet, &name, picture.width_px(), picture.height_px());
-        let jpeg = photo::jpeg_thumbnail(picture, crop, longest_px, 85).ok()?;
-        Some(SheetPhoto { name, jpeg, crop_px: [crop.left_px as f64, crop.top_px as f64, crop.width_px as f64, crop.height_px as f64] })
-    };
-    evidence.photos.iter().filter_map(one).collect()
-}
-
-fn crop(sheet: &JobResult, name: &str, width_px: usize, height_px: usize) -> Crop {
-    let whole = Crop { left_px: 0, top_px: 0, width_px, height_px };
-    let Some(photo) = sheet.photos.iter().find(|photo| photo.name == name) else { return whole };
-    let edges = [&photo.outline.left, &photo.outline.right, &photo.outline.rod_left, &photo.outline.rod_right];
-    let bounds = edges.into_iter().flatten().fold([f64::INFINITY, f64::INFINITY, f64::NEG_INFINITY, f64::NEG_INFINITY], |b, p| {
-        [b[0].min(p[0]), b[1].min(p[1]), b[2].max(p[0]), b[3].max(p[1])]
-    });
-    if bounds[2] <= bounds[0] || bounds[3] <= bounds[1] {
-        return whole;
-    }
-    let margin = 0.12 * (bounds[2] - bounds[0]).max(bounds[3] - bounds[1]);
-    let left_px = (bounds[0] - margin).max(0.0) as usize;
-    let top_px = (bounds[1] - margin).max(0.0) as usize;
-    let right_px = ((bounds[2] + margin) as usize).clamp(left_px + 1, width_px.max(left_px + 1));
-    let bottom_px = ((bounds[3] + margin) as usize).clamp(top_px + 1, height_px.max(top_px + 1));
-    Crop { left_px, top_px, width_px: right_px - left_px, height_px: bottom_px - top_px }
-}
-
 /// What is handled on the way, for the cautions: a tinted resin that is printed is light-curing, unless nothing is tinted or made.
 fn materials(evidence: &Evidence) -> Vec<sheet::Material> {
     let document = &evidence.document;
@@ -267,4 +270,28 @@ fn materials(evidence: &Evidence) -> Vec<sheet::Material> {
         return Vec::new();
     }
     sheet::Material::PRINTED.to_vec()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::is_iso_date;
+
+    #[test]
+    fn only_days_of_the_calendar_are_dates() {
+        for (text, is) in [
+            ("2026-11-25", true),
+            ("2024-02-29", true),
+            ("2026-02-29", false),
+            ("1900-02-29", false),
+            ("2026-13-01", false),
+            ("2026-04-31", false),
+            ("2026-1-5", false),
+            ("25 November 2026", false),
+            ("2026-11-25T00:00:00", false),
+            ("+026-11-25", false),
+            ("", false),
+        ] {
+            assert_eq!(is_iso_date(text), is, "{text}");
+        }
+    }
 }

@@ -1,7 +1,9 @@
+use ink::Figure;
 use outline::Outline;
 use photo::Photo;
 use profile::Profile;
 use quantity::Noted;
+use sizes::Inference;
 use std::collections::VecDeque;
 use std::sync::Arc;
 
@@ -15,6 +17,16 @@ pub struct Memory {
     pub outlines: Recall<Result<Noted<Outline>, String>>,
     /// Fitted profiles.
     pub profiles: Recall<Result<Noted<Profile>, String>>,
+    /// Odds of round sizes.
+    pub odds: Recall<Result<Noted<Inference>, String>>,
+    /// Plans of the run.
+    pub plans: Recall<Result<Noted<run::Plan>, String>>,
+    /// Small pictures of the photos for the sheet.
+    pub thumbnails: Recall<Option<Vec<u8>>>,
+    /// Meshes of the body.
+    pub meshes: Recall<super::files::Meshes>,
+    /// Section drawings.
+    pub sections: Recall<Figure>,
     /// Pots.
     pub pots: Recall<super::pot::PotWork>,
 }
@@ -22,11 +34,12 @@ pub struct Memory {
 /// The last few values of one kind.
 pub struct Recall<T> {
     values: VecDeque<(String, Arc<T>)>,
+    most: usize,
 }
 
 impl<T> Default for Recall<T> {
     fn default() -> Self {
-        Recall { values: VecDeque::new() }
+        Recall { values: VecDeque::new(), most: KEPT }
     }
 }
 
@@ -34,6 +47,11 @@ impl<T> Default for Recall<T> {
 const KEPT: usize = 8;
 
 impl<T> Recall<T> {
+    /// A job that asks for `count` values each time keeps them all: with less room each would push out the next one asked for.
+    pub fn room_for(&mut self, count: usize) {
+        self.most = count.max(KEPT);
+    }
+
     /// The value for `key`, from memory or worked out now.
     pub fn get(&mut self, key: String, work: impl FnOnce() -> T) -> Arc<T> {
         self.try_get(key, || Ok::<T, std::convert::Infallible>(work())).unwrap_or_else(|never| match never {})
@@ -52,7 +70,7 @@ impl<T> Recall<T> {
         } else {
             let value = Arc::new(work()?);
             self.values.push_back((key, value));
-            if self.values.len() > KEPT {
+            while self.values.len() > self.most {
                 self.values.pop_front();
             }
         }

@@ -8,6 +8,7 @@ mod check_made;
 #[cfg(test)]
 mod check_tests;
 mod colour;
+mod drawing;
 mod ends;
 mod evidence;
 mod files;
@@ -15,6 +16,7 @@ mod memory;
 mod pot;
 mod run;
 mod shape;
+mod thumbnails;
 mod vat;
 
 use crate::progress::Progress;
@@ -39,19 +41,33 @@ pub enum Failure {
     Ours(String),
 }
 
-/// All that a job came to: the result, and the files to write under `out/` as name and bytes.
+/// All that a job came to: the result, the sheet in pieces, and the files of `out/`, each made when it is asked for.
 pub struct Made {
     /// The result object, with the seconds that stations took.
     pub result: JobResult,
     /// The sheet in pieces, for the live page.
     pub fragments: Fragments,
-    files: Vec<(String, Vec<u8>)>,
+    sources: files::Sources,
 }
 
 impl Made {
-    /// Bytes of a file under `out/`.
-    pub fn file(&self, name: &str) -> Option<Vec<u8>> {
-        self.files.iter().find(|(file, _)| file == name).map(|(_, bytes)| bytes.clone())
+    /// Bytes of a file under `out/`, made now; `None` if the job has none of that name.
+    ///
+    /// # Errors
+    /// Its writer failed; an error of ours.
+    pub fn file(&self, name: &str) -> Result<Option<Vec<u8>>, Failure> {
+        self.sources.file(name, &self.result)
+    }
+
+    /// The files that a person may want; the rest of `out/` is for programs.
+    pub fn offered(&self) -> Vec<&'static str> {
+        let wanted = files::KINDS.iter().filter(|kind| kind.for_people);
+        wanted.map(|kind| kind.name).filter(|name| self.sources.has(name, &self.result)).collect()
+    }
+
+    /// Every file, in the order they are told.
+    pub fn names(&self) -> Vec<&'static str> {
+        files::KINDS.iter().map(|kind| kind.name).filter(|name| self.sources.has(name, &self.result)).collect()
     }
 }
 
@@ -73,12 +89,12 @@ pub fn make_text(folder: &JobFolder, text: &str, memory: &mut Memory, progress: 
     bench::work_out(&evidence, &mut sheet);
     let shape = shape::work_out(&evidence, &mut sheet, memory, progress);
     let wanted = colour::work_out(&evidence, shape.as_ref(), &mut sheet, progress);
-    run::work_out(&evidence, &mut sheet, progress);
+    run::work_out(&evidence, &mut sheet, memory, progress);
     pot::work_out(&evidence, wanted.as_ref(), &mut sheet, memory, progress);
     check_made::work_out(&evidence, shape.as_ref(), wanted.as_ref(), &mut sheet, memory, progress);
     progress.step("drawing the sheet");
-    let (files, fragments) = files::build(&evidence, shape.as_ref(), &mut sheet)?;
-    Ok(Made { result: sheet, fragments, files })
+    let (sources, fragments) = files::gather(evidence, shape, &mut sheet, memory);
+    Ok(Made { result: sheet, fragments, sources })
 }
 
 /// Writes all derived files, each atomically, and removes those of an earlier make that this one did not make.
@@ -86,11 +102,11 @@ pub fn make_text(folder: &JobFolder, text: &str, memory: &mut Memory, progress: 
 /// # Errors
 /// A disk that fails; what was written before stays.
 pub fn write_out(folder: &JobFolder, made: &Made) -> Result<(), Failure> {
-    for name in files::NAMES.iter().filter(|name| !made.files.iter().any(|(made, _)| made == *name)) {
-        folder.clear_out(name)?;
-    }
-    for (name, bytes) in &made.files {
-        folder.write_out(name, bytes)?;
+    for kind in &files::KINDS {
+        match made.file(kind.name)? {
+            Some(bytes) => folder.write_out(kind.name, &bytes)?,
+            None => folder.clear_out(kind.name)?,
+        }
     }
     Ok(())
 }

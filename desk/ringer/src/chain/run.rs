@@ -2,13 +2,14 @@
 
 use super::Says;
 use super::evidence::Evidence;
+use super::memory::Memory;
 use crate::progress::Progress;
 use result::{JobResult, RunResult};
 
 /// Height of the feet and supports under a part (common practice, no source).
 const FEET_MM: f64 = 5.0;
 
-pub(super) fn work_out(evidence: &Evidence, sheet: &mut JobResult, progress: &Progress) {
+pub(super) fn work_out(evidence: &Evidence, sheet: &mut JobResult, memory: &mut Memory, progress: &Progress) {
     let Some(wanted) = &evidence.document.run else {
         sheet.missing("run", "no [run] says how many are wanted");
         return;
@@ -51,16 +52,15 @@ pub(super) fn work_out(evidence: &Evidence, sheet: &mut JobResult, progress: &Pr
             per_start: p.per_start,
         }),
     };
-    match run::plan(&input) {
-        Err(error) => {
-            sheet.missing("run", &error.to_string());
-        }
+    let planned = memory.plans.get(format!("{input:?}"), || run::plan(&input).map_err(|e| e.to_string()));
+    match planned.as_ref() {
+        Err(why) => sheet.missing("run", why),
         Ok(noted) => {
             sheet.warn_all("run", None, &noted.notes);
             for assumption in &noted.value.assumptions {
                 sheet.assume("run", assumption.text.clone(), assumption.switch);
             }
-            sheet.run = Some(told(noted.value, &input));
+            sheet.run = Some(told(noted.value.clone(), &input));
         }
     }
 }

@@ -89,7 +89,7 @@ pub(super) fn work_out(evidence: &Evidence, sheet: &mut JobResult, memory: &mut 
             ends::widen(&mut told, &views, sheet);
             poses(&told, sheet);
             progress.step("weighing the sizes");
-            let (meridian, body) = sizes_and_body(evidence, &told, &views, sheet, progress);
+            let (meridian, body) = sizes_and_body(evidence, &told, &views, sheet, memory, progress);
             (shape.meridian, shape.body) = (Some(meridian), body);
         }
     }
@@ -135,8 +135,7 @@ pub(super) fn made_profile(
 fn outline_of(evidence: &Evidence, photo: &PhotoEvidence, memory: &mut Memory) -> Arc<Result<Noted<Outline>, String>> {
     let entry = evidence.entry(photo);
     let clicks = entry.axis.map(|[rod_entry, free_end]| Clicks { rod_entry, free_end });
-    // The photo itself is told apart by where it is kept in memory: one decoded photo, one place.
-    let key = format!("{} {:p} {clicks:?} {:?}", entry.file, Arc::as_ptr(&photo.photo), entry.outline);
+    let key = format!("{} {clicks:?} {:?}", photo.key, entry.outline);
     let search = || {
         let found = match (&entry.outline, clicks) {
             (Some(_), None) => return Err("a trace (`outline`) needs the two clicks (`axis`) beside it, to tell rod from free end".into()),
@@ -145,6 +144,7 @@ fn outline_of(evidence: &Evidence, photo: &PhotoEvidence, memory: &mut Memory) -
         };
         found.map_err(|e| e.to_string())
     };
+    memory.outlines.room_for(evidence.photos.len());
     memory.outlines.get(key, || survived("outline", search))
 }
 
@@ -273,6 +273,7 @@ fn sizes_and_body(
     fitted: &Profile,
     views: &[View],
     sheet: &mut JobResult,
+    memory: &mut Memory,
     progress: &Progress,
 ) -> (Meridian, Option<Body>) {
     sheet.dimensions = fitted.dimensions.iter().map(measured_only).collect();
@@ -281,8 +282,9 @@ fn sizes_and_body(
         sizes::Evidence::new(fitted.dimensions.iter().enumerate().map(|(i, d)| to_size(i, d)).collect(), fitted.covariance.clone(), shaft);
     asked.process = process(evidence, sheet);
     asked.decisions = decisions(evidence, fitted, sheet);
-    match sizes::infer(&asked) {
-        Err(error) => sheet.missing("sizes", &error.to_string()),
+    let inferred = memory.odds.get(format!("{asked:?}"), || sizes::infer(&asked).map_err(|e| e.to_string()));
+    match inferred.as_ref() {
+        Err(why) => sheet.missing("sizes", why),
         Ok(inferred) => {
             sheet.warn_all("sizes", None, &inferred.notes);
             odds(&inferred.value, &evidence.document.size, sheet);

@@ -1,5 +1,6 @@
 //! What the page asks for and changes: the job as it stands, edits, undo and redo, photos dropped in.
 
+use super::shown::Shown;
 use super::{Desk, lines_of, start, typed};
 use axum::Json;
 use axum::body::Bytes;
@@ -7,10 +8,8 @@ use axum::extract::{Query, State};
 use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
 use job::{Edit, EditError, History, JobError, Where, merge, photo_name, read};
-use result::JobResult;
 use serde::{Deserialize, Serialize};
 use serde_json::{Value, json};
-use sheet::Fragments;
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 use std::time::Duration;
@@ -18,7 +17,7 @@ use std::time::Duration;
 /// An answer waits this long for the sheet of a change, so that quick changes need one request; the page hears of slower ones as news.
 const PATIENCE: Duration = Duration::from_millis(250);
 
-/// Stamps of the pieces that a page shows: what it has is not sent again.
+/// Stamps of the pieces and fields that a page has: they are not sent again.
 type Known = BTreeMap<String, String>;
 
 #[derive(Deserialize, Default)]
@@ -54,11 +53,10 @@ struct Standing<'a> {
     /// The person stopped the making of this text.
     stopped: bool,
     /// Papers and files that can be fetched from `/out/`.
-    files: Vec<&'static str>,
-    /// What the job came to.
-    result: Option<&'a JobResult>,
+    files: &'a [&'static str],
     /// The sheet in pieces: name of the piece, stamp, its HTML unless the page has it.
-    pieces: Vec<(&'a str, String, Option<&'a str>)>,
+    pieces: Vec<(&'a str, &'a str, Option<&'a str>)>,
+    // `result` follows: what the job came to, field by field, or null.
 }
 
 /// The job as it stands on disk, made.
@@ -87,32 +85,32 @@ pub(super) async fn edit(State(desk): State<Arc<Desk>>, Json(request): Json<Edit
 }
 
 /// Stops the making that is going on; the document stays as it is.
-pub(super) async fn stop(State(desk): State<Arc<Desk>>) -> Response {
+pub(super) async fn stop(State(desk): State<Arc<Desk>>, Json(since): Json<Since>) -> Response {
     desk.worker.stop();
-    on_worker(move || state(&desk, &Known::new())).await
+    on_worker(move || state(&desk, &since.known)).await
 }
 
 /// Makes the sheet after it was stopped.
-pub(super) async fn again(State(desk): State<Arc<Desk>>) -> Response {
+pub(super) async fn again(State(desk): State<Arc<Desk>>, Json(since): Json<Since>) -> Response {
     desk.worker.again();
-    on_worker(move || state(&desk, &Known::new())).await
+    on_worker(move || state(&desk, &since.known)).await
 }
 
 /// Back to the version before.
-pub(super) async fn undo(State(desk): State<Arc<Desk>>) -> Response {
-    on_worker(move || step(&desk, History::undo)).await
+pub(super) async fn undo(State(desk): State<Arc<Desk>>, Json(since): Json<Since>) -> Response {
+    on_worker(move || step(&desk, History::undo, &since.known)).await
 }
 
 /// Forward to the version that was undone.
-pub(super) async fn redo(State(desk): State<Arc<Desk>>) -> Response {
-    on_worker(move || step(&desk, History::redo)).await
+pub(super) async fn redo(State(desk): State<Arc<Desk>>, Json(since): Json<Since>) -> Response {
+    on_worker(move || step(&desk, History::redo, &since.known)).await
 }
 
-fn step(desk: &Desk, go: impl Fn(&History) -> Result<bool, JobError>) -> Result<Response, Trouble> {
+fn step(desk: &Desk, go: impl Fn(&History) -> Result<bool, JobError>, known: &Known) -> Result<Response, Trouble> {
     let writing = desk.writing.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
     go(&History::of(&desk.folder))?;
     drop(writing);
-    state(desk, &Known::new())
+    state(desk, known)
 }
 
 #[derive(Deserialize)]
@@ -157,11 +155,7 @@ pub(super) fn state(desk: &Desk, known: &Known) -> Result<Response, Trouble> {
     let text = desk.folder.document_text()?;
     let standing = History::of(&desk.folder).standing()?;
     let view = desk.worker.view(&text, PATIENCE);
-    let made = view.made.as_deref();
-    let fresh = |id: &str, html| {
-        let stamp = stamp(html);
-        (known.get(id) != Some(&stamp)).then_some(html)
-    };
+    let shown = view.shown.as_deref();
     let body = Standing {
         empty: false,
         text: &text,
@@ -171,54 +165,31 @@ pub(super) fn state(desk: &Desk, known: &Known) -> Result<Response, Trouble> {
         problems: view.trouble.lines().map(str::to_string).collect(),
         working: view.working,
         stopped: view.stopped,
-        files: made.map_or(Vec::new(), |made| OFFERED.iter().copied().filter(|name| made.file(name).is_some()).collect()),
-        result: made.map(|made| &made.result),
-        pieces: made
-            .map_or(Vec::new(), |made| pieces(&made.fragments).into_iter().map(|(id, html)| (id, stamp(html), fresh(id, html))).collect()),
+        files: shown.map_or(&[], |shown| shown.files.as_slice()),
+        pieces: shown.map_or(Vec::new(), |shown| {
+            shown.pieces().map(|(id, stamp, html)| (id, stamp, known.get(id).is_none_or(|had| had != stamp).then_some(html))).collect()
+        }),
     };
-    let bytes = serde_json::to_vec(&body).map_err(|e| Trouble::Job(e.to_string()))?;
+    let mut bytes = serde_json::to_vec(&body).map_err(|e| Trouble::Job(e.to_string()))?;
+    // The result's fields are JSON already; they go in before the closing brace.
+    bytes.pop();
+    bytes.extend_from_slice(b",\"result\":");
+    bytes.extend_from_slice(shown.map_or("null".to_string(), |shown| result_fields(shown, known)).as_bytes());
+    bytes.push(b'}');
     Ok(typed("application/json", bytes))
 }
 
-/// What a person may want from `out/`; the rest is for programs.
-const OFFERED: &[&str] = &[
-    "sheet.pdf",
-    "sheet-letter.pdf",
-    "steps.pdf",
-    "steps-letter.pdf",
-    "gauge.pdf",
-    "gauge-letter.pdf",
-    "label.pdf",
-    "label-letter.pdf",
-    "record.pdf",
-    "record-letter.pdf",
-    "part.step",
-    "part.stl",
-    "part.3mf",
-    "part.glb",
-    "section.svg",
-    "section.dxf",
-    "learnt.toml",
-];
-
-/// FNV-1a, 64 bits: tells pieces apart on one page; nobody gains by making two alike.
-pub(super) fn stamp(html: &str) -> String {
-    let hash = html.bytes().fold(0xcbf2_9ce4_8422_2325_u64, |hash, byte| (hash ^ u64::from(byte)).wrapping_mul(0x0000_0100_0000_01b3));
-    format!("{hash:016x}")
+/// Each field of the result as name, stamp, and its value unless the page has it.
+fn result_fields(shown: &Shown, known: &Known) -> String {
+    let field = |(name, stamp, json): (&str, &str, &str)| {
+        let has = known.get(&format!("{FIELD}{name}")).is_some_and(|had| had == stamp);
+        format!("[{},\"{stamp}\",{},{has}]", Value::from(name), if has { "null" } else { json })
+    };
+    format!("[{}]", shown.fields().map(field).collect::<Vec<_>>().join(","))
 }
 
-/// The pieces in the order of the page.
-pub(super) fn pieces(fragments: &Fragments) -> Vec<(&str, &str)> {
-    let before = [("photos", &fragments.photos), ("masthead", &fragments.masthead), ("contents", &fragments.contents)];
-    let after = [("assumptions", &fragments.assumptions), ("cautions", &fragments.cautions), ("block", &fragments.block)];
-    let stations = fragments.stations.iter().map(|(id, html)| (*id, html.as_str()));
-    before
-        .into_iter()
-        .map(|(id, html)| (id, html.as_str()))
-        .chain(stations)
-        .chain(after.into_iter().map(|(id, html)| (id, html.as_str())))
-        .collect()
-}
+/// Before a field's name in the stamps that a page sends.
+const FIELD: &str = "result.";
 
 /// Why a request was not done; told as JSON with the words for the person.
 pub(super) enum Trouble {

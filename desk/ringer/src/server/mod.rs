@@ -8,11 +8,12 @@ mod changes;
 mod guard;
 mod news;
 mod page;
+mod shown;
 mod sight;
 mod start;
 mod worker;
 
-use crate::chain::{Failure, Made};
+use crate::chain::Failure;
 use axum::Router;
 use axum::body::Body;
 use axum::extract::{DefaultBodyLimit, Path as UrlPath, State};
@@ -119,21 +120,18 @@ fn new_key() -> Result<String, Failure> {
     Ok(bytes.iter().map(|b| format!("{b:02x}")).collect())
 }
 
-async fn result_json(State(desk): State<Arc<Desk>>) -> Response {
-    match made(desk).await {
-        Ok(made) => typed("application/json", made.file("result.json").unwrap_or_default()),
-        Err(text) => trouble(&text),
-    }
+async fn result_json(state: State<Arc<Desk>>) -> Response {
+    out_file(state, UrlPath("result.json".into())).await
 }
 
 async fn out_file(State(desk): State<Arc<Desk>>, UrlPath(file): UrlPath<String>) -> Response {
-    let made = match made(desk).await {
-        Ok(made) => made,
-        Err(text) => return trouble(&text),
-    };
-    match made.file(&file) {
-        Some(bytes) => typed(media_type(&file), bytes),
-        None => (StatusCode::NOT_FOUND, "No such file was made.").into_response(),
+    let wanted = file.clone();
+    let made = tokio::task::spawn_blocking(move || made(&desk)?.file(&wanted).map_err(|e| e.to_string()));
+    match made.await {
+        Ok(Ok(Some(bytes))) => typed(media_type(&file), bytes),
+        Ok(Ok(None)) => (StatusCode::NOT_FOUND, "No such file was made.").into_response(),
+        Ok(Err(text)) => trouble(&text),
+        Err(e) => trouble(&format!("making the file failed: {e}; this is an error of the program, the job is untouched")),
     }
 }
 
@@ -156,19 +154,14 @@ fn media_type(file: &str) -> &'static str {
 }
 
 /// The job as it stands on disk, made to the end. Errors come as their text.
-async fn made(desk: Arc<Desk>) -> Result<Arc<Made>, String> {
-    let work = move || {
-        let text = desk.folder.document_text().map_err(|e| e.to_string())?;
-        let view = desk.worker.view(&text, FILE_PATIENCE);
-        match view.made {
-            _ if !view.trouble.is_empty() => Err(view.trouble),
-            Some(made) if view.working.is_none() && !view.stopped => Ok(made),
-            _ => Err("The sheet is not made to the end. Go back to it and let it be made.".to_string()),
-        }
-    };
-    tokio::task::spawn_blocking(work)
-        .await
-        .unwrap_or_else(|e| Err(format!("making the sheet failed: {e}; this is an error of the program, the job is untouched")))
+fn made(desk: &Desk) -> Result<Arc<shown::Shown>, String> {
+    let text = desk.folder.document_text().map_err(|e| e.to_string())?;
+    let view = desk.worker.view(&text, FILE_PATIENCE);
+    match view.shown {
+        _ if !view.trouble.is_empty() => Err(view.trouble),
+        Some(shown) if view.working.is_none() && !view.stopped => Ok(shown),
+        _ => Err("The sheet is not made to the end. Go back to it and let it be made.".to_string()),
+    }
 }
 
 fn lines_of(problems: &[Problem]) -> String {

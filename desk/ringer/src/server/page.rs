@@ -1,6 +1,5 @@
 //! The live page: the sheet as it stands, and the modules that bring it to life.
 
-use super::changes::{pieces, stamp};
 use super::{Desk, bench, typed};
 use axum::extract::{Path as UrlPath, State};
 use axum::http::StatusCode;
@@ -32,7 +31,7 @@ const ASSETS: &[(&str, &str, &str)] = &[
 /// The page as far as it is made; what is still being worked out comes as news.
 pub(super) async fn page(State(desk): State<Arc<Desk>>) -> Response {
     let view = desk.folder.document_text().ok().map(|text| desk.worker.view(&text, Duration::ZERO));
-    let made = view.and_then(|view| view.made);
+    let made = view.and_then(|view| view.shown);
     let fonts = ink::font_face_css(&[ink::Face::Text, ink::Face::Bold, ink::Face::Figures]);
     let title = made.as_ref().map_or("Job sheet", |made| &made.result.title).to_string();
     let page = html! {
@@ -65,7 +64,7 @@ pub(super) async fn page(State(desk): State<Arc<Desk>>) -> Response {
                 div id="problems" role="alert" hidden {}
                 main id="sheet" tabindex="-1" {
                     @if let Some(made) = &made {
-                        @for (id, html) in pieces(&made.fragments) { div data-piece=(id) data-stamp=(stamp(html)) { (PreEscaped(html)) } }
+                        @for (id, stamp, html) in made.pieces() { div data-piece=(id) data-stamp=(stamp) { (PreEscaped(html)) } }
                     }
                 }
             }

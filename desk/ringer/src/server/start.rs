@@ -2,6 +2,7 @@
 
 use super::Desk;
 use super::changes::{Trouble, on_worker, state};
+use crate::demo;
 use axum::Json;
 use axum::extract::State;
 use axum::response::Response;
@@ -10,15 +11,6 @@ use serde::Deserialize;
 use serde_json::{Value, json};
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
-
-/// The demo job, as `ringer demo` lays it out.
-const DEMO_DOCUMENT: &str = include_str!("../../../../cases/demo/job.toml");
-const DEMO_PHOTOS: [(&str, &[u8]); 4] = [
-    ("front.jpg", include_bytes!("../../../../cases/demo/photos/front.jpg")),
-    ("side.jpg", include_bytes!("../../../../cases/demo/photos/side.jpg")),
-    ("far.jpg", include_bytes!("../../../../cases/demo/photos/far.jpg")),
-    ("chips.jpg", include_bytes!("../../../../cases/demo/photos/chips.jpg")),
-];
 
 /// Longest title, characters.
 const LONGEST_TITLE: usize = 200;
@@ -40,8 +32,7 @@ pub(super) async fn start(State(desk): State<Arc<Desk>>, Json(request): Json<Sta
     on_worker(move || {
         let writing = desk.writing.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
         if request.demo {
-            let photos: Vec<(String, Vec<u8>)> = DEMO_PHOTOS.iter().map(|(name, bytes)| (name.to_string(), bytes.to_vec())).collect();
-            desk.folder.start(DEMO_DOCUMENT, &photos)?;
+            demo::lay_out(&desk.folder)?;
         } else {
             let title: String = request.title.trim().chars().filter(|c| !c.is_control()).take(LONGEST_TITLE).collect();
             if title.is_empty() {

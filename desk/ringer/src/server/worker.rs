@@ -1,7 +1,8 @@
 //! Makes the sheet beside the server's own threads: the newest text first. A newer text, or the person, stops an older make between two
 //! of its steps; the sheet made last stays in view until the next one is there.
 
-use crate::chain::{self, Made, Memory};
+use super::shown::Shown;
+use crate::chain::{self, Memory};
 use crate::progress::Progress;
 use job::JobFolder;
 use std::panic::{AssertUnwindSafe, catch_unwind};
@@ -28,7 +29,7 @@ struct State {
     /// The text made last, and what came of it.
     last: Option<(String, Outcome)>,
     /// The last sheet that could be made.
-    sheet: Option<Arc<Made>>,
+    sheet: Option<Arc<Shown>>,
 }
 
 struct Going {
@@ -47,7 +48,7 @@ enum Outcome {
 /// How the making of a text stands.
 pub(super) struct View {
     /// The last sheet that could be made; of this very text unless something of what follows is said.
-    pub made: Option<Arc<Made>>,
+    pub shown: Option<Arc<Shown>>,
     /// What is wrong with the job, or went wrong; empty: nothing.
     pub trouble: String,
     /// What is being done for this text, while it is.
@@ -72,7 +73,7 @@ impl Worker {
         }
         let ended = state.last.as_ref().filter(|(made, _)| made == text).map(|(_, outcome)| outcome);
         View {
-            made: state.sheet.clone(),
+            shown: state.sheet.clone(),
             trouble: if let Some(Outcome::Failed(why)) = ended { why.clone() } else { String::new() },
             working: state.going.as_ref().filter(|going| going.text == text).map(|going| going.step.clone()),
             stopped: matches!(ended, Some(Outcome::Stopped)),
@@ -127,7 +128,7 @@ impl Worker {
         let progress = Progress::told_to(stop.clone(), move |step| teller.at(&mine, step));
         // The memory holds only whole values, so a make that ended in between leaves it as good as before.
         let mut memory = self.memory.lock().unwrap_or_else(PoisonError::into_inner);
-        let ended = catch_unwind(AssertUnwindSafe(|| chain::make_text(&self.folder, text, &mut memory, &progress)));
+        let ended = catch_unwind(AssertUnwindSafe(|| chain::make_text(&self.folder, text, &mut memory, &progress).and_then(Shown::new)));
         drop(memory);
         if stop.load(Ordering::Relaxed) {
             return;

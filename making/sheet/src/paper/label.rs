@@ -20,8 +20,13 @@ pub fn label_pdf(sheet: &JobSheet, paper: Paper) -> Result<Option<Vec<u8>>, Shee
     Ok(Some(ink::pdf::write(&[page], &facts_of(sheet, "labels", "Labels for the bags of one batch"))?))
 }
 
+/// Whether there is a batch to label.
+pub fn has_label(sheet: &JobSheet) -> bool {
+    sheet.result.run.is_some() || sheet.document.batch.is_some()
+}
+
 pub(crate) fn label_page(sheet: &JobSheet, paper: Paper) -> Option<Page> {
-    if sheet.result.run.is_none() && sheet.document.batch.is_none() {
+    if !has_label(sheet) {
         return None;
     }
     let [width, height] = paper.size_mm();

@@ -26,6 +26,7 @@ use crate::pictures::{NARROW_MM, WIDE_MM};
 use crate::station::{Block, Doubt, State, Station, Want};
 use crate::words::bounded;
 use ink::Figure;
+use rayon::prelude::*;
 
 /// From here on a size that was taken is said to contradict the photos: 3 sigma, which chance alone exceeds 3 times in 1000.
 const AGAINST_SIGMAS: f64 = 3.0;
@@ -41,9 +42,13 @@ const IDS: [&str; 9] = ["evidence", "outline", "profile", "sizes", "body", "colo
 /// Most characters of a text from outside.
 pub(crate) const LONGEST: usize = 600;
 
-/// All stations in the job's order.
+/// What draws a station.
+type Draw = fn(&JobSheet) -> Station;
+
+/// All stations in the job's order, side by side: they read the same results and know nothing of each other.
 pub fn all(sheet: &JobSheet) -> Vec<Station> {
-    vec![evidence(sheet), outline(sheet), profile(sheet), sizes(sheet), body(sheet), colour(sheet), pot(sheet), run(sheet), check(sheet)]
+    let each: [Draw; 9] = [evidence, outline, profile, sizes, body, colour, pot, run, check];
+    each.par_iter().map(|draw| draw(sheet)).collect()
 }
 
 /// A station without content: its number, its state by what is missing and assumed, its doubts.
