@@ -3,8 +3,13 @@
 //! Lengths are [`Size`]s: a number of millimetres, or text such as "1/4 in". Pixels are of the upright picture, (0, 0) the corner of
 //! the first pixel. Colours are CIELAB under D65 for the 2 degree observer.
 
+mod body;
 mod made;
 
+pub use body::{
+    Body, BoreStep, Bottom, CrossHole, Edge, EdgePlace, Feel, Fit, FitTest, Flutes, Hollow, Knurl, KnurlPattern, Mark, MarkPlace, Route,
+    Slot, Thread, ThreadMade,
+};
 pub use made::{Batch, MadePart, Pins, Tolerance, ToleranceClass};
 
 use crate::size::Size;
@@ -219,54 +224,6 @@ pub enum OriginalMade {
     Bar,
     /// Moulded.
     Moulded,
-}
-
-/// What is made of the profile.
-#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-pub struct Body {
-    /// How the bore shall sit on the shaft.
-    #[serde(default)]
-    pub fit: Option<Feel>,
-    /// Added to the shaft's diameter, instead of what `fit` stands for.
-    #[serde(default)]
-    pub allowance: Option<Size>,
-    /// Depth of the bore's full diameter. "none" for no bore is `bore = false`.
-    #[serde(default)]
-    pub bore_depth: Option<Size>,
-    /// Whether there is a bore at all; true if left out.
-    #[serde(default)]
-    pub bore: Option<bool>,
-    /// Shape of its bottom.
-    #[serde(default)]
-    pub bottom: Option<Bottom>,
-    /// Greatest distance between the mesh and the true surface; 0.005 mm if left out.
-    #[serde(default)]
-    pub chord: Option<Size>,
-}
-
-/// How a bore sits on its shaft.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
-#[serde(rename_all = "lowercase")]
-pub enum Feel {
-    /// Goes on by itself.
-    Slides,
-    /// Goes on by hand, stays.
-    Pushes,
-    /// Needs a press.
-    Pressed,
-    /// With room for glue.
-    Glued,
-}
-
-/// Shape of a bore's bottom.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
-#[serde(rename_all = "lowercase")]
-pub enum Bottom {
-    /// Flat.
-    Flat,
-    /// The cone that a 118 degree drill leaves.
-    Conical,
 }
 
 /// A colour that was read, by name.

@@ -1,5 +1,6 @@
 //! What types can't say about a document: names that differ, references that lead somewhere, signs and ranges.
 
+mod body;
 mod made;
 
 use crate::document::{Backing, Document, KnownOf, Pixel};
@@ -141,31 +142,6 @@ impl Check {
         }
         if let Some(draft) = original.draft_deg {
             self.range(vec![Key("original"), Key("draft_deg")], draft, 0.0, 19.0, "degrees of draft per side");
-        }
-    }
-
-    fn body(&mut self, document: &Document) {
-        let Some(body) = &document.body else { return };
-        if let Some(depth) = &body.bore_depth {
-            self.positive_size(vec![Key("body"), Key("bore_depth")], depth);
-        }
-        if let Some(allowance) = &body.allowance
-            && !(-1.0..=2.0).contains(&allowance.mm)
-        {
-            self.say(
-                vec![Key("body"), Key("allowance")],
-                format!("{} mm is no allowance of a fit; -1 to 2 mm was expected", allowance.mm),
-                "it is added to the shaft's diameter: 0.1 mm slides in a printed bore",
-            );
-        }
-        if let Some(chord) = &body.chord
-            && !(0.0005..=1.0).contains(&chord.mm)
-        {
-            self.say(
-                vec![Key("body"), Key("chord")],
-                format!("{} mm is out of range; 0.0005 to 1 mm was expected", chord.mm),
-                "0.005 mm is finer than any printer shows",
-            );
         }
     }
 

@@ -1,9 +1,11 @@
 use crate::SolidError;
 use crate::bore::{self, Bore};
+use crate::hole::{self, CrossHole, Crossing};
 use crate::hollow::{self, Hollow};
+use crate::mark::{Mark, MarkPlace};
 use crate::measure::{self, Swept};
 use crate::path::{self, NOTHING_MM};
-use crate::relief::{Fitted, Relief, Surface};
+use crate::relief::{Fitted, Form, Relief, Surface};
 use crate::wall::{self, Wall};
 use meridian::{Meridian, Piece};
 use quantity::{Note, Noted};
@@ -15,8 +17,12 @@ pub enum Feature {
     Bore(Bore),
     /// A hollow open at the rod end. One at most.
     Hollow(Hollow),
-    /// Flats, flutes or a knurl. In the mesh only.
+    /// Flats, flutes, a knurl, a slot or a thread. In the mesh only.
     Relief(Relief),
+    /// A hole across. In the mesh only.
+    CrossHole(CrossHole),
+    /// Letters cut into an end face. In the mesh only.
+    Mark(Mark),
 }
 
 /// How thin a wall may be, mm.
@@ -46,7 +52,12 @@ pub struct Body {
     features: Vec<Feature>,
     wall: Option<Wall>,
     reliefs: Vec<Fitted>,
+    crossings: Vec<Crossing>,
+    marks: Vec<Mark>,
 }
+
+/// Reliefs, cross holes and marks at most, each.
+const MOST_CUTS: usize = 64;
 
 impl Body {
     /// The body of a meridian and what is done to it. Notes name the thinnest wall where it is below what is advised.
@@ -64,6 +75,8 @@ impl Body {
             features: features.to_vec(),
             wall: None,
             reliefs: Vec::new(),
+            crossings: Vec::new(),
+            marks: Vec::new(),
         };
         let bores: Vec<&Bore> =
             features.iter().filter_map(|feature| if let Feature::Bore(bore) = feature { Some(bore) } else { None }).collect();
@@ -86,14 +99,71 @@ impl Body {
             body.wall = wall::thinnest(&bored.inner, &bored.outer, bored.through);
             (body.inner, body.outer, body.through) = (bored.inner, bored.outer, bored.through);
         }
-        for relief in features.iter().filter_map(|feature| if let Feature::Relief(relief) = feature { Some(relief) } else { None }) {
-            body.reliefs.push(Fitted::new(&body, relief, limits.least_wall_mm)?);
-        }
-        if body.reliefs.len() > 64 {
-            return Err(SolidError::NotASize { what: "the number of reliefs over 64".into(), found: body.reliefs.len() as f64 });
-        }
+        body.cut(features, limits.least_wall_mm)?;
         let notes = body.wall_notes(limits)?;
         Ok(Noted { value: body, notes })
+    }
+
+    /// What is cut that is not turned: reliefs, then holes across them, then marks.
+    fn cut(&mut self, features: &[Feature], least_wall_mm: f64) -> Result<(), SolidError> {
+        let count = |what: fn(&Feature) -> bool| features.iter().filter(|feature| what(feature)).count();
+        let counts = [
+            ("the number of reliefs", count(|feature| matches!(feature, Feature::Relief(_))), MOST_CUTS),
+            ("the number of cross holes", count(|feature| matches!(feature, Feature::CrossHole(_))), MOST_CUTS),
+            ("the number of marks (one an end)", count(|feature| matches!(feature, Feature::Mark(_))), 2),
+        ];
+        if let Some((what, found, _)) = counts.into_iter().find(|(_, found, most)| found > most) {
+            return Err(SolidError::NotASize { what: what.into(), found: found as f64 });
+        }
+        for feature in features {
+            if let Feature::Relief(relief) = feature {
+                self.reliefs.push(Fitted::new(self, relief, least_wall_mm)?);
+            }
+        }
+        for feature in features {
+            if let Feature::CrossHole(hole) = feature {
+                let crossing = Crossing::new(self, *hole)?;
+                if let Some(other) = self.crossings.iter().map(|other| other.hole).find(|other| other.meets(hole)) {
+                    return Err(other.refused("another hole meets it; space them wider"));
+                }
+                self.crossings.push(crossing);
+            }
+        }
+        for feature in features {
+            if let Feature::Mark(mark) = feature {
+                mark.check(self, least_wall_mm)?;
+                if self.marks.iter().any(|other| other.on == mark.on) {
+                    return Err(SolidError::Mark { why: "another mark is on the same face; put both lines into one".into() });
+                }
+                self.marks.push(mark.clone());
+            }
+        }
+        Ok(())
+    }
+
+    /// Where the face of an end is flat: its height, and the radii from where to where. `None` where it is not square to the axis.
+    pub(crate) fn end_face(&self, on: MarkPlace) -> Option<(f64, f64, f64)> {
+        let piece = if on == MarkPlace::RodEnd { self.outer.first() } else { self.outer.last() }?;
+        let (from, to) = (path::start(piece), path::end(piece));
+        if !path::is_line(piece) || (from.z_mm - to.z_mm).abs() > NOTHING_MM {
+            return None;
+        }
+        let slot = |fitted: &Fitted| match fitted.relief.form {
+            Form::Slot { width_mm, floor_mm } if (fitted.relief.z_mm[0]..=fitted.relief.z_mm[1]).contains(&from.z_mm) => {
+                floor_mm.hypot(0.5 * width_mm)
+            }
+            _ => 0.0,
+        };
+        let inner_mm = self.reliefs.iter().map(slot).fold(from.r_mm.min(to.r_mm), f64::max);
+        let outer = from.r_mm.max(to.r_mm);
+        let looks = (0..720).map(|i| f64::from(i) * std::f64::consts::TAU / 720.0);
+        let outer_mm = looks.map(|angle| self.relieved_radius_mm(Surface::Outside, angle, from.z_mm, outer)).fold(outer, f64::min);
+        Some((from.z_mm, inner_mm, outer_mm))
+    }
+
+    /// Radius of a surface at an angle, its reliefs taken in.
+    pub(crate) fn relieved_radius_mm(&self, on: Surface, angle_rad: f64, z_mm: f64, base_mm: f64) -> f64 {
+        hole::relieved(&self.reliefs, on, angle_rad, z_mm, base_mm)
     }
 
     fn wall_notes(&self, limits: Limits) -> Result<Vec<Note>, SolidError> {
@@ -140,18 +210,29 @@ impl Body {
         self.wall
     }
 
-    /// Volume, reliefs included. Exact for the plain turned shape; reliefs to about 1e-4 of their own volume (where two overlap they are counted twice).
+    /// Volume, all cuts taken out. Exact for the plain turned shape; reliefs to about 1e-4 and cross holes to 1e-3 of their own volume (where two overlap they are counted
+    /// twice).
     pub fn volume_mm3(&self) -> f64 {
         let relief = |fitted: &Fitted| match fitted.relief.on {
             Surface::Outside => -fitted.volume_mm3(&self.outer),
             Surface::Bore => fitted.volume_mm3(&self.inner),
         };
-        self.swept().volume_mm3 + self.reliefs.iter().map(relief).sum::<f64>()
+        let holes: f64 = self.crossings.iter().map(|crossing| crossing.volume_mm3(self)).sum();
+        let marks: f64 = self.marks.iter().map(|mark| mark.area_mm2() * mark.depth_mm).sum();
+        self.swept().volume_mm3 + self.reliefs.iter().map(relief).sum::<f64>() - holes - marks
     }
 
     /// Whether the body is nothing but turned: then the exact files hold all of it.
     pub fn is_plain(&self) -> bool {
-        self.reliefs.is_empty()
+        self.reliefs.is_empty() && self.crossings.is_empty() && self.marks.is_empty()
+    }
+
+    pub(crate) fn crossings(&self) -> &[Crossing] {
+        &self.crossings
+    }
+
+    pub(crate) fn marks(&self) -> &[Mark] {
+        &self.marks
     }
 
     pub(crate) fn reliefs(&self) -> &[Fitted] {
@@ -204,7 +285,9 @@ impl Body {
         let (inner, outer) = (grow(&self.inner), grow(&self.outer));
         let wall = wall::thinnest(&inner, &outer, self.through);
         let reliefs = self.reliefs.iter().map(|fitted| fitted.scaled(factor)).collect();
-        Ok(Body { inner, outer, through: self.through, features: self.features.clone(), wall, reliefs })
+        let crossings = self.crossings.iter().map(|crossing| crossing.scaled(factor)).collect();
+        let marks = self.marks.iter().map(|mark| mark.scaled(factor)).collect();
+        Ok(Body { inner, outer, through: self.through, features: self.features.clone(), wall, reliefs, crossings, marks })
     }
 }
 

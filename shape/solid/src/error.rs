@@ -93,6 +93,58 @@ pub enum SolidError {
         /// Greatest diameter the wall leaves.
         left_mm: f64,
     },
+    /// No corner where one was named.
+    #[error("no edge of the outside stands within 0.25 mm of z = {z_mm:.2} mm; there are edges at {there}")]
+    NoSuchEdge {
+        /// Where one was looked for.
+        z_mm: f64,
+        /// Those there are.
+        there: String,
+    },
+    /// One corner named twice.
+    #[error("the edge at z = {z_mm:.2} mm (diameter {diameter_mm:.2} mm) is broken twice; name each edge once")]
+    EdgeTwice {
+        /// Where.
+        z_mm: f64,
+        /// Its diameter.
+        diameter_mm: f64,
+    },
+    /// A chamfer or fillet longer than the sides of its corner.
+    #[error(
+        "a chamfer or fillet of {asked_mm:.3} mm finds no room on the edge at z = {z_mm:.2} mm (diameter {diameter_mm:.2} mm): its sides are too short; make it smaller"
+    )]
+    EdgeTooLarge {
+        /// What was asked.
+        asked_mm: f64,
+        /// Where.
+        z_mm: f64,
+        /// Its diameter.
+        diameter_mm: f64,
+    },
+    /// A thread that is not in the tables.
+    #[error("no thread `{name}` is in the tables; near are {near}")]
+    NoSuchThread {
+        /// What was asked.
+        name: String,
+        /// Some that are.
+        near: String,
+    },
+    /// A cross hole where none can go.
+    #[error("the cross hole at z = {z_mm:.2} mm, {diameter_mm:.2} mm wide, can't be made there: {why}")]
+    CrossHole {
+        /// Its middle.
+        z_mm: f64,
+        /// Its diameter.
+        diameter_mm: f64,
+        /// Why not, and the way out.
+        why: String,
+    },
+    /// A mark where none can go.
+    #[error("the mark can't be cut: {why}")]
+    Mark {
+        /// Why not, and the way out.
+        why: String,
+    },
     /// A mesh that would not fit.
     #[error(
         "a mesh within {chord_mm} mm would need {needed} triangles, over the limit of {limit}; ask for a coarser mesh (about {coarser_mm:.4} mm would do)"

@@ -5,15 +5,21 @@
 
 mod body;
 mod bore;
+pub mod edge;
 mod error;
 mod fit;
 mod fit_test;
+mod hole;
 mod hollow;
 mod lathe;
 mod making;
+mod mark;
 mod measure;
 pub mod path;
+pub mod plane;
 mod relief;
+mod thread;
+mod turner;
 mod view;
 mod wall;
 
@@ -22,10 +28,13 @@ pub use bore::{Bore, BoreEnd, BoreStep, COMMON_DRILL_POINT_DEG};
 pub use error::SolidError;
 pub use fit::{Feel, Fit, Hub, Process, bore_for_shaft};
 pub use fit_test::FitTest;
+pub use hole::CrossHole;
 pub use hollow::Hollow;
 pub use lathe::{DEFAULT_TRIANGLE_LIMIT, Mesh};
 pub use making::{Pull, Turning, TurningRow};
+pub use mark::{Mark, MarkPlace};
 pub use measure::{Swept, swept};
 pub use relief::{Form, Knurl, Relief, Surface};
+pub use thread::Thread;
 pub use view::ViewMesh;
 pub use wall::Wall;

@@ -89,6 +89,13 @@ pub fn at(piece: &Piece, t: f64) -> Point {
     }
 }
 
+/// The place at `t`, also a little before 0 or after 1: there a piece runs on straight.
+pub(crate) fn at_beyond(piece: &Piece, t: f64) -> Point {
+    let inside = t.clamp(0.0, 1.0);
+    let (place, [dz, dr]) = (at(piece, inside), velocity(piece, inside));
+    point(place.z_mm + (t - inside) * dz, place.r_mm + (t - inside) * dr)
+}
+
 /// Change of place with `t`: `[dz/dt, dr/dt]`, mm. May vanish only where a curve's control points coincide.
 pub fn velocity(piece: &Piece, t: f64) -> [f64; 2] {
     match *piece {

@@ -21,17 +21,34 @@ impl Relief {
         let [first, last] = self.z_mm;
         let form = match self.form {
             Form::Flats { count, from_axis_mm } => {
-                format!("{count} flat{}, {from_axis_mm} mm from the axis", if count == 1 { "" } else { "s" })
+                format!("{count} flat{}, {} mm from the axis", if count == 1 { "" } else { "s" }, plain(from_axis_mm))
             }
-            Form::Flutes { count, radius_mm, depth_mm } => format!("{count} flutes, radius {radius_mm} mm, {depth_mm} mm deep"),
+            Form::Flutes { count, radius_mm, depth_mm } => {
+                format!("{count} flutes, radius {} mm, {} mm deep", plain(radius_mm), plain(depth_mm))
+            }
             Form::Knurl { pitch_mm, depth_mm, pattern } => {
                 let pattern = if pattern == Knurl::Straight { "Straight" } else { "Diamond" };
-                format!("{pattern} knurl, pitch {pitch_mm} mm, {depth_mm} mm deep")
+                format!("{pattern} knurl, pitch {} mm, {} mm deep", plain(pitch_mm), plain(depth_mm))
+            }
+            Form::Slot { width_mm, floor_mm } => {
+                format!("slot {} mm wide, its floor {} mm from the axis", plain(width_mm), plain(floor_mm))
+            }
+            Form::Thread { pitch_mm, crest_mm, .. } => {
+                format!("thread of {} mm pitch, inner diameter {} mm", plain(pitch_mm), plain(2.0 * crest_mm))
             }
         };
         let place = if self.on == Surface::Bore { " in the bore" } else { "" };
-        format!("{form}{place}, from {first} to {last} mm")
+        if self.on == Surface::Bore && first <= 0.0 {
+            return format!("{form}{place}, {} mm deep", plain(last));
+        }
+        format!("{form}{place}, from {} to {} mm", plain(first), plain(last))
     }
+}
+
+/// A size in mm, to a micrometre, without idle noughts.
+fn plain(mm: f64) -> String {
+    let text = format!("{mm:.3}");
+    text.trim_end_matches('0').trim_end_matches('.').to_string()
 }
 
 /// The outside or the bore.
@@ -70,6 +87,22 @@ pub enum Form {
         depth_mm: f64,
         /// Along the axis, or crossed.
         pattern: Knurl,
+    },
+    /// One slot along the bore, for a key or a pin: the only form that widens its surface.
+    Slot {
+        /// Across.
+        width_mm: f64,
+        /// How far its floor is from the axis.
+        floor_mm: f64,
+    },
+    /// A right-handed thread left standing in a bore of its major diameter; flanks straight, rounds drawn as flats.
+    Thread {
+        /// From turn to turn.
+        pitch_mm: f64,
+        /// Radius of its crests: half the minor diameter.
+        crest_mm: f64,
+        /// Shares of the pitch that are flat at crest and root.
+        flats: [f64; 2],
     },
 }
 
@@ -110,12 +143,21 @@ impl Fitted {
         let count = relief.form.count_round(widest_mm);
         let fitted = Fitted { relief, widest_mm, count };
         let deepest = fitted.deepest_mm();
+        if let Form::Slot { width_mm, floor_mm } = fitted.relief.form {
+            fitted.check_slot(body, &looks, [width_mm, floor_mm], least_wall_mm)?;
+            return Ok(fitted);
+        }
         if widest_mm <= 0.0 || count == 0 || count > MOST_ROUND || !deepest.is_finite() || deepest <= 0.0 || deepest >= widest_mm - 1e-6 {
             return bad("what a relief leaves between the axis and its surface (more than 0, less than the surface's radius)", deepest);
         }
         let form = fitted.relief.form;
         if matches!(form, Form::Flutes { .. } | Form::Knurl { .. }) && fitted.relief.on == Surface::Bore {
-            return bad("the number of flutes or knurls in a bore (only flats are made there)", f64::from(count));
+            return bad("the number of flutes or knurls in a bore (flats, a slot or a thread are made there)", f64::from(count));
+        }
+        if let Form::Thread { pitch_mm, flats: [crest, root], .. } = form
+            && (fitted.relief.on == Surface::Outside || !(pitch_mm > 0.05 && crest > 0.0 && root > 0.0 && crest + root < 1.0))
+        {
+            return bad("the pitch of a thread in a bore (0.05 mm or more, flats and flanks within it)", pitch_mm);
         }
         if fitted.relief.on == Surface::Outside {
             for &z in &looks {
@@ -128,6 +170,33 @@ impl Fitted {
         Ok(fitted)
     }
 
+    fn check_slot(&self, body: &Body, looks: &[f64], [width_mm, floor_mm]: [f64; 2], least_wall_mm: f64) -> Result<(), SolidError> {
+        let bad = |what: &str, found: f64| Err(SolidError::NotASize { what: what.into(), found });
+        if self.relief.on == Surface::Outside || self.widest_mm <= 0.0 {
+            return bad("the bore under a slot", self.widest_mm);
+        }
+        if !(width_mm > 0.0 && width_mm < 1.9 * self.widest_mm) {
+            return bad("the slot's width (less than the bore's diameter)", width_mm);
+        }
+        if !(floor_mm.is_finite() && floor_mm > self.widest_mm + 1e-3) {
+            return bad("how far the slot's floor is from the axis (more than the bore's radius)", floor_mm);
+        }
+        let corner_mm = floor_mm.hypot(0.5 * width_mm);
+        let [low, high] = body.bounds_mm().map(|corner| corner[2]);
+        for &z in looks.iter().filter(|z| (low + 1e-6..high - 1e-6).contains(*z)) {
+            let wall_mm = body.outer_radius_mm(z).unwrap_or(0.0) - corner_mm;
+            if wall_mm < least_wall_mm {
+                return Err(SolidError::WallTooThin { wall_mm, z_mm: z, least_mm: least_wall_mm });
+            }
+        }
+        Ok(())
+    }
+
+    /// Whether it takes material from a bore rather than leave some standing.
+    pub fn widens(&self) -> bool {
+        matches!(self.relief.form, Form::Slot { .. })
+    }
+
     /// The same on a body `factor` times as large.
     pub fn scaled(&self, factor: f64) -> Fitted {
         let form = match self.relief.form {
@@ -138,12 +207,14 @@ impl Fitted {
             Form::Knurl { pitch_mm, depth_mm, pattern } => {
                 Form::Knurl { pitch_mm: pitch_mm * factor, depth_mm: depth_mm * factor, pattern }
             }
+            Form::Slot { width_mm, floor_mm } => Form::Slot { width_mm: width_mm * factor, floor_mm: floor_mm * factor },
+            Form::Thread { pitch_mm, crest_mm, flats } => Form::Thread { pitch_mm: pitch_mm * factor, crest_mm: crest_mm * factor, flats },
         };
         let z_mm = self.relief.z_mm.map(|z| z * factor);
         Fitted { relief: Relief { on: self.relief.on, z_mm, form }, widest_mm: self.widest_mm * factor, count: self.count }
     }
 
-    /// Radius left at an angle, of a surface that was `base_mm` there.
+    /// Radius left at an angle, of a surface that was `base_mm` there; of a slot, the radius it opens to.
     pub fn radius_mm(&self, angle_rad: f64, z_mm: f64, base_mm: f64) -> f64 {
         let part = TAU / f64::from(self.count);
         // Angle from the middle of the nearest member.
@@ -159,6 +230,17 @@ impl Fitted {
             Form::Knurl { depth_mm, pattern: Knurl::Diamond, .. } => {
                 let lean = (z_mm - self.relief.z_mm[0]) * 30f64.to_radians().tan() / self.widest_mm;
                 base_mm - depth_mm * tooth((angle_rad + lean) / part).max(tooth((angle_rad - lean) / part))
+            }
+            Form::Slot { width_mm, floor_mm } => {
+                let (sin, cos) = off.sin_cos();
+                let open = if cos > 1e-9 { (floor_mm / cos).min(0.5 * width_mm / sin.abs().max(1e-12)) } else { 0.0 };
+                return open.max(base_mm);
+            }
+            Form::Thread { pitch_mm, crest_mm, flats: [crest, root] } => {
+                let turns = z_mm / pitch_mm - angle_rad / TAU;
+                let from_crest = (turns - turns.round()).abs();
+                let up = ((from_crest - 0.5 * crest) / (0.5 - 0.5 * root - 0.5 * crest)).clamp(0.0, 1.0);
+                crest_mm + up * (self.widest_mm - crest_mm)
             }
         };
         left.min(base_mm)
@@ -181,6 +263,12 @@ impl Fitted {
             }
             Form::Knurl { pattern: Knurl::Straight, .. } => vec![0.0, 0.5 * part],
             Form::Knurl { pattern: Knurl::Diamond, .. } => (0..8).map(|i| part * f64::from(i) / 8.0).collect(),
+            Form::Slot { width_mm, floor_mm } => {
+                let [foot, rim] = [(0.5 * width_mm / floor_mm).atan(), (0.5 * width_mm / self.widest_mm).asin()];
+                let side = |sign: f64| (0..=6).map(move |i| sign * (foot + (rim - foot) * f64::from(i) / 6.0));
+                side(-1.0).chain(side(1.0)).chain([0.0]).collect()
+            }
+            Form::Thread { .. } => (0..96).map(|i| part * f64::from(i) / 96.0).collect(),
         };
         (0..self.count).flat_map(|member| offsets.iter().map(move |off| (f64::from(member) * part + off).rem_euclid(TAU))).collect()
     }
@@ -189,14 +277,20 @@ impl Fitted {
     pub fn pitch_along_mm(&self) -> f64 {
         match self.relief.form {
             Form::Knurl { pattern: Knurl::Diamond, .. } => TAU / f64::from(self.count) * self.widest_mm / 30f64.to_radians().tan() / 8.0,
+            Form::Thread { pitch_mm, .. } => pitch_mm / 32.0,
             _ => f64::INFINITY,
         }
     }
 
-    /// Volume between the plain surface and the relief, mm^3, above 0. Flats and flutes by quadrature across (1,440 angles a member) and along;
+    /// Volume between the plain surface and the relief, mm^3, above 0 (of a slot, below). Flats and flutes by quadrature across (1,440 angles a member) and along;
     /// knurls by the mean of their teeth.
     pub fn volume_mm3(&self, chain: &[Piece]) -> f64 {
-        let [first, last] = self.relief.z_mm;
+        let reach = chain.iter().flat_map(|piece| [path::start(piece).z_mm, path::end(piece).z_mm]);
+        let (low, high) = reach.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), z| (low.min(z), high.max(z)));
+        let (first, last) = (self.relief.z_mm[0].max(low), self.relief.z_mm[1].min(high));
+        if last <= first {
+            return 0.0;
+        }
         let steps = 400;
         let width = (last - first) / f64::from(steps);
         let at = |i: i32| {
@@ -229,6 +323,7 @@ impl Fitted {
                 self.widest_mm - depth_mm
             }
             Form::Knurl { depth_mm, .. } if depth_mm > 0.0 => self.widest_mm - depth_mm,
+            Form::Thread { crest_mm, .. } => crest_mm,
             _ => f64::NAN,
         }
     }
@@ -238,6 +333,7 @@ impl Form {
     fn count_round(&self, widest_mm: f64) -> u32 {
         match *self {
             Form::Flats { count, .. } | Form::Flutes { count, .. } => count,
+            Form::Slot { .. } | Form::Thread { .. } => 1,
             Form::Knurl { pitch_mm, .. } => {
                 let teeth = (TAU * widest_mm / pitch_mm).round();
                 if (3.0..=f64::from(MOST_ROUND)).contains(&teeth) { teeth as u32 } else { 0 }

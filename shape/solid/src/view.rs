@@ -21,7 +21,7 @@ const CREASE_DEG: f64 = 25.0;
 impl Body {
     /// The mesh for viewing. A plain turned body gets the exact surface's normals, piece by piece; one with reliefs those of its triangles, split at creases.
     pub fn view_mesh(&self, chord_mm: f64, triangle_limit: usize) -> Result<ViewMesh, SolidError> {
-        if !self.reliefs().is_empty() {
+        if !self.is_plain() {
             return Ok(ViewMesh::creased(&self.mesh(chord_mm, triangle_limit)?, CREASE_DEG));
         }
         let sectors = self.sectors(chord_mm)?;
