@@ -203,18 +203,18 @@ fn read_runs(cmap: &[u8]) -> Option<Vec<Run>> {
     Some(runs)
 }
 
-fn table<'f>(file: &'f [u8], tag: &[u8; 4]) -> Option<&'f [u8]> {
+pub(crate) fn table<'f>(file: &'f [u8], tag: &[u8; 4]) -> Option<&'f [u8]> {
     let tables = usize::from(u16_at(file, 4)?);
     let record = (0..tables).map(|n| 12 + 16 * n).find(|at| file.get(*at..at + 4) == Some(tag))?;
     let start = u32_at(file, record + 8)? as usize;
     file.get(start..start.checked_add(u32_at(file, record + 12)? as usize)?)
 }
 
-fn u16_at(bytes: &[u8], at: usize) -> Option<u16> {
+pub(crate) fn u16_at(bytes: &[u8], at: usize) -> Option<u16> {
     bytes.get(at..at + 2)?.try_into().ok().map(u16::from_be_bytes)
 }
 
-fn u32_at(bytes: &[u8], at: usize) -> Option<u32> {
+pub(crate) fn u32_at(bytes: &[u8], at: usize) -> Option<u32> {
     bytes.get(at..at + 4)?.try_into().ok().map(u32::from_be_bytes)
 }
 

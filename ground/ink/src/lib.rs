@@ -5,6 +5,7 @@
 
 mod base64;
 mod face;
+mod letter_lines;
 mod mark;
 pub mod palette;
 pub mod pdf;
@@ -13,6 +14,7 @@ mod svg;
 
 pub use base64::base64;
 pub use face::{fits_mm, font_bytes, text_width_mm, wrap_mm};
+pub use letter_lines::{LetterLines, letter_lines};
 pub use mark::{Anchor, Face, Figure, Mark, Paint, Step, Stroke};
 pub use pen::{circle_steps, polygon_steps, polyline_steps, rect_steps};
 pub use svg::{FACES, Fonts, Photos, Reading, SvgOptions, font_face_css, photos_on_page};

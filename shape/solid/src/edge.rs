@@ -177,7 +177,7 @@ fn fillet(before: &Piece, after: &Piece, radius_mm: f64) -> Option<(f64, Piece, 
         let (gs, gt) = (gap(s + h, t), gap(s, t + h));
         let [[a, c], [b, d]] = [[(gs[0] - g[0]) / h, (gs[1] - g[1]) / h], [(gt[0] - g[0]) / h, (gt[1] - g[1]) / h]];
         let det = a * d - b * c;
-        if !(det.abs() > 1e-12) {
+        if det.is_nan() || det.abs() <= 1e-12 {
             return None;
         }
         let (ds, dt) = ((d * g[0] - b * g[1]) / det, (a * g[1] - c * g[0]) / det);

@@ -38,6 +38,9 @@ struct Opening {
     passes: Vec<TrimmedPass>,
 }
 
+/// Corners with rising angles.
+type Row = Vec<(f64, u32)>;
+
 /// The two edges of a hole in one surface, ring by ring.
 #[derive(Default)]
 struct TrimmedPass {
@@ -251,7 +254,7 @@ impl<'a> Turner<'a> {
     fn bridge(&mut self, index: usize) -> Result<(), SolidError> {
         let Some(crossing) = self.body.crossings().get(index) else { return Ok(()) };
         let broken = || crossing.hole.refused("its edge does not close; move it a little");
-        let mut edges: [Vec<(f64, Vec<(f64, u32)>)>; 2] = [Vec::new(), Vec::new()];
+        let mut edges: [Vec<(f64, Row)>; 2] = [Vec::new(), Vec::new()];
         for opening in self.openings.iter().filter(|opening| opening.index == index) {
             for pass in &opening.passes {
                 let edge = self.edge(opening, pass).ok_or_else(broken)?;
@@ -263,7 +266,7 @@ impl<'a> Turner<'a> {
             side.sort_by(|a, b| b.0.total_cmp(&a.0));
         }
         let [near, far] = &edges;
-        let mut walls: Vec<(Vec<(f64, u32)>, Vec<(f64, u32)>)> = Vec::new();
+        let mut walls: Vec<(Row, Row)> = Vec::new();
         for side in [near, far] {
             walls.extend(side.chunks_exact(2).map(|pair| (pair[0].1.clone(), pair[1].1.clone())));
         }
@@ -356,9 +359,10 @@ impl<'a> Turner<'a> {
             };
             // Letters have a floor; what lies within them stands at the face's height.
             let depth = depths[index];
-            let level = if depth % 2 == 0 { &floors } else { &tops };
-            let outline = if depth % 2 == 0 { level[index].clone() } else { reversed(&level[index]) };
-            let holes = children(level, depth).into_iter().map(|hole| if depth % 2 == 0 { hole } else { reversed(&hole) });
+            let letter = depth.is_multiple_of(2);
+            let level = if letter { &floors } else { &tops };
+            let outline = if letter { level[index].clone() } else { reversed(&level[index]) };
+            let holes = children(level, depth).into_iter().map(|hole| if letter { hole } else { reversed(&hole) });
             let all: Vec<Vec<u32>> = std::iter::once(outline).chain(holes).collect();
             self.flat(&all, up).ok_or_else(refused)?;
             self.walls(&tops[index], &floors[index], up);
