@@ -240,12 +240,56 @@ pub struct BodyResult {
     /// The bore, if any.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub bore: Option<BoreResult>,
+    /// What else is cut, in words, and whether the exact files hold it.
+    #[serde(skip_serializing_if = "Vec::is_empty", default)]
+    pub features: Vec<FeatureResult>,
+    /// Mass, g, where the material's density is known.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub mass_g: Option<f64>,
+    /// Centre of mass, x, y, z, where cuts put it off the axis.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub centre_mm: Option<[f64; 3]>,
+    /// How it is made, and what that asks for.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub route: Option<RouteResult>,
     /// Files written, relative to the job folder.
     pub files: Vec<String>,
 }
 
-/// A blind bore.
+/// Something cut into the body.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct FeatureResult {
+    /// In words: "12 flutes, radius 1.5 mm, 0.5 mm deep, from 2 to 10 mm".
+    pub what: String,
+    /// Whether STEP and the section hold it; else it is in the meshes alone.
+    pub exact: bool,
+}
+
+/// A way of making, as a table of what to know.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct RouteResult {
+    /// `print`, `cast` or `turn`.
+    pub name: String,
+    /// What to know, how much, and where that comes from.
+    pub facts: Vec<RouteFact>,
+    /// Turned: place along the axis, diameter, whether it is a joint of the profile; mm.
+    #[serde(skip_serializing_if = "Vec::is_empty", default)]
+    pub diameters_mm: Vec<(f64, f64, bool)>,
+}
+
+/// One thing to know for making.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct RouteFact {
+    /// "bar", "parting line", "drain" ...
+    pub what: String,
+    /// The answer.
+    pub value: String,
+    /// Its basis and doubt.
+    pub note: String,
+}
+
+/// A bore.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct BoreResult {
     /// Diameter to make.
     pub diameter_mm: f64,
@@ -260,6 +304,18 @@ pub struct BoreResult {
     /// Least and greatest diameter that gives this fit.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub limits_mm: Option<[f64; 2]>,
+    /// Whether it goes from end to end; its depth is then the part's length.
+    #[serde(skip_serializing_if = "std::ops::Not::not", default)]
+    pub through: bool,
+    /// The thread that goes into it.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub thread: Option<String>,
+    /// Chance that it fits as wanted, 0..1.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub chance: Option<f64>,
+    /// Pressed: hoop stress at the expected and at the tightest bore of 20, and what the material bears for long, MPa.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub hoop_mpa: Option<[f64; 3]>,
 }
 
 /// The colour wanted.

@@ -104,6 +104,22 @@ impl Body {
         Ok(Noted { value: body, notes })
     }
 
+    /// The same body with one more relief, cross hole or mark; what was cut before is checked again against it.
+    ///
+    /// # Errors
+    /// As [`Body::new`]; a bore or a hollow belongs to the turned shape and must be there from the start.
+    pub fn with(&self, feature: Feature, limits: Limits) -> Result<Body, SolidError> {
+        if matches!(feature, Feature::Bore(_) | Feature::Hollow(_)) {
+            return Err(SolidError::NotASize { what: "the number of bores and hollows added to a finished body".into(), found: 1.0 });
+        }
+        let mut body = self.clone();
+        body.features.push(feature);
+        (body.reliefs, body.crossings, body.marks) = (Vec::new(), Vec::new(), Vec::new());
+        let features = body.features.clone();
+        body.cut(&features, limits.least_wall_mm)?;
+        Ok(body)
+    }
+
     /// What is cut that is not turned: reliefs, then holes across them, then marks.
     fn cut(&mut self, features: &[Feature], least_wall_mm: f64) -> Result<(), SolidError> {
         let count = |what: fn(&Feature) -> bool| features.iter().filter(|feature| what(feature)).count();
@@ -142,7 +158,7 @@ impl Body {
     }
 
     /// Where the face of an end is flat: its height, and the radii from where to where. `None` where it is not square to the axis.
-    pub(crate) fn end_face(&self, on: MarkPlace) -> Option<(f64, f64, f64)> {
+    pub fn end_face(&self, on: MarkPlace) -> Option<(f64, f64, f64)> {
         let piece = if on == MarkPlace::RodEnd { self.outer.first() } else { self.outer.last() }?;
         let (from, to) = (path::start(piece), path::end(piece));
         if !path::is_line(piece) || (from.z_mm - to.z_mm).abs() > NOTHING_MM {

@@ -1,122 +1,135 @@
 //! Station body: the meridian with its features, the bore that fits the shaft, and what the document leaves open about them.
 
+mod bore;
+mod features;
+mod mark;
+#[cfg(test)]
+mod tests;
+
 use super::Says;
 use super::evidence::Evidence;
-use super::shape::ROD_SIGMA_SHARE;
-use job::document::{Bottom, Feel};
-use meridian::Meridian;
-use quantity::{Length, Source};
-use result::{BodyResult, BoreResult, JobResult};
-use solid::{Body, Bore, BoreEnd, Feature};
+use job::document;
+use meridian::{Meridian, Piece};
+use result::{BodyResult, FeatureResult, JobResult};
+use solid::{Body, Feature, Limits};
 
 /// Distance between mesh and true surface where the document does not say, mm.
 const CHORD_MM: f64 = 0.005;
+/// A mesh that is only weighed, mm.
+const WEIGHED_CHORD_MM: f64 = 0.02;
 
 pub(super) fn work_out(evidence: &Evidence, meridian: &Meridian, sheet: &mut JobResult) -> Option<Body> {
-    let bored = bore(evidence, meridian, sheet);
-    let features: Vec<Feature> = bored.iter().map(|(bore, _)| Feature::Bore(bore.clone())).collect();
-    let made = Body::from_pieces(meridian.pieces(), &features, solid::Limits::default()).or_else(|error| {
-        sheet.warn("body", None, format!("The bore could not be made: {error}"), "Give another `bore_depth` or `fit` in [body].");
-        Body::from_pieces(meridian.pieces(), &[], solid::Limits::default())
-    });
-    match made {
+    let wanted = evidence.document.body.clone().unwrap_or_default();
+    let mut told = Vec::new();
+    let pieces = edges(&wanted, meridian, sheet, &mut told);
+    let bored = bore::bore(evidence, &wanted, meridian, sheet);
+    let mut body = match Body::from_pieces(&pieces, &[], Limits::default()) {
+        Ok(plain) => plain.value,
         Err(error) => {
             sheet.missing("body", &error.to_string());
-            None
+            return None;
         }
-        Ok(noted) => {
-            sheet.warn_all("body", None, &noted.notes);
-            let body = noted.value;
-            let bore = bored.filter(|_| !body.features().is_empty()).map(|(_, told)| told);
-            sheet.body = Some(BodyResult {
-                volume_mm3: body.volume_mm3(),
-                area_mm2: body.area_mm2(),
-                centre_z_mm: body.centre_of_mass_z_mm(),
-                bounds_mm: body.bounds_mm(),
-                bore,
-                files: Vec::new(),
-            });
-            Some(body)
+    };
+    let mut bore_told = None;
+    let first: Vec<Feature> = bored.iter().map(|bored| Feature::Bore(bored.bore.clone())).chain(features::hollow(&wanted)).collect();
+    match Body::from_pieces(&pieces, &first, Limits::default()) {
+        Ok(with_bore) => {
+            sheet.warn_all("body", None, &with_bore.notes);
+            body = with_bore.value;
+            bore_told = bored.as_ref().map(|bored| bored.told.clone());
+            told.extend(bored.iter().flat_map(|bored| bored.words.clone()));
+            told.extend(
+                wanted.hollow.iter().map(|hollow| exact(format!("hollow {} deep, walls of {}", hollow.depth.written, hollow.wall.written))),
+            );
         }
-    }
-}
-
-/// The blind bore for the shaft, and what the sheet says of it.
-fn bore(evidence: &Evidence, meridian: &Meridian, sheet: &mut JobResult) -> Option<(Bore, BoreResult)> {
-    let wanted = evidence.document.body.clone().unwrap_or_default();
-    if wanted.bore == Some(false) {
-        return None;
-    }
-    let known = evidence
-        .document
-        .known
-        .iter()
-        .find(|known| evidence.document.photo.iter().any(|photo| photo.made.is_none() && photo.shaft.as_ref() == Some(&known.name)))?;
-    let sigma_mm = known.sigma.as_ref().map_or(ROD_SIGMA_SHARE * known.value.mm, |sigma| sigma.mm);
-    let shaft = Length { mm: known.value.mm, sigma_mm, source: Source(known.source.clone().unwrap_or_default()) };
-    let (diameter_mm, fit, limits_mm) = bore_diameter(evidence, &wanted, &shaft, meridian, sheet)?;
-    let length_mm = meridian.length_mm();
-    let depth_mm = wanted.bore_depth.as_ref().map(|depth| depth.mm).unwrap_or_else(|| {
-        let depth_mm = (length_mm - 2.0).min(2.0 * shaft.mm).max(0.25 * length_mm);
-        sheet.assume(
-            "body",
-            format!("The bore is {depth_mm:.1} mm deep: twice the shaft's diameter, or what the part allows."),
-            "[body] bore_depth",
-        );
-        depth_mm
-    });
-    let bottom = wanted.bottom.unwrap_or_else(|| {
-        sheet.assume("body", "The bore's bottom is flat.", "[body] bottom");
-        Bottom::Flat
-    });
-    let bore = match bottom {
-        Bottom::Flat => Bore::blind(diameter_mm, depth_mm),
-        Bottom::Conical => Bore::drilled(diameter_mm, depth_mm),
-    };
-    let bottom = if matches!(bore.end, BoreEnd::Flat) { "flat" } else { "conical" };
-    let told = BoreResult { diameter_mm, allowance_mm: diameter_mm - shaft.mm, depth_mm, bottom: bottom.into(), fit, limits_mm };
-    Some((bore, told))
-}
-
-fn bore_diameter(
-    evidence: &Evidence,
-    wanted: &job::document::Body,
-    shaft: &Length,
-    meridian: &Meridian,
-    sheet: &mut JobResult,
-) -> Option<(f64, String, Option<[f64; 2]>)> {
-    if let Some(allowance) = &wanted.allowance {
-        return Some((shaft.mm + allowance.mm, format!("allowance of {} mm as given", allowance.mm), None));
-    }
-    let feel = wanted.fit.unwrap_or_else(|| {
-        sheet.assume("body", "The part slides on its shaft.", "[body] fit");
-        Feel::Slides
-    });
-    let hub_mm = 2.0 * meridian.radius_at(0.5 * meridian.length_mm()).map_or(shaft.mm, |r| r.outer_mm);
-    let (feel, word) = match feel {
-        Feel::Slides => (solid::Feel::Slides, "slides"),
-        Feel::Pushes => (solid::Feel::Pushes, "pushes on"),
-        Feel::Glued => (solid::Feel::Glued, "glued"),
-        Feel::Pressed => (solid::Feel::Pressed(solid::Hub::rigid_print(hub_mm)), "pressed"),
-    };
-    let (process, measured) = super::bench::bore_process(evidence);
-    match solid::bore_for_shaft(shaft, feel, &process) {
         Err(error) => {
-            sheet.warn("body", None, format!("No bore size could be worked out: {error}"), "Give `allowance` in [body].");
-            None
+            let what = if wanted.hollow.is_some() { "The bore or the hollow" } else { "The bore" };
+            let way_out = "Give another `bore_depth`, `fit` or `hollow` in [body].";
+            sheet.warn("body", None, format!("{what} could not be made: {error}"), way_out);
         }
-        Ok(fit) => {
-            sheet.warn_all("body", None, &fit.notes);
-            if !measured {
-                sheet.assume(
-                    "body",
-                    "Bores of this printer come out 0.15 mm small, as is common; it has not been measured.",
-                    "[body] allowance",
-                );
+    }
+    // What is cut into the turned shape, one after another: what can't be made is told and left out, the rest stands.
+    for (name, feature) in features::cuts(evidence, &wanted, bored.as_ref().filter(|_| bore_told.is_some()), &body, sheet) {
+        add(&mut body, &mut told, sheet, name, feature);
+    }
+    if let Some(mark) = mark::mark(&wanted, &body, sheet) {
+        add(&mut body, &mut told, sheet, "mark", Feature::Mark(mark));
+    }
+    sheet.body = Some(BodyResult { bore: bore_told, features: told, ..measured(evidence, &body) });
+    Some(body)
+}
+
+fn add(body: &mut Body, told: &mut Vec<FeatureResult>, sheet: &mut JobResult, name: &str, feature: Feature) {
+    let what = words(&feature);
+    match body.with(feature, Limits::default()) {
+        Ok(cut) => {
+            *body = cut;
+            told.push(FeatureResult { what, exact: false });
+        }
+        Err(error) => sheet.warn(
+            "body",
+            None,
+            format!("`{name}` could not be made and was left out: {error}"),
+            format!("Change or remove `{name}` in [body]."),
+        ),
+    }
+}
+
+fn words(feature: &Feature) -> String {
+    match feature {
+        Feature::Relief(relief) => relief.words(),
+        Feature::CrossHole(hole) => hole.words(),
+        Feature::Mark(mark) => mark.words(),
+        Feature::Bore(_) => "bore".into(),
+        Feature::Hollow(_) => "hollow".into(),
+    }
+}
+
+fn exact(what: String) -> FeatureResult {
+    FeatureResult { what, exact: true }
+}
+
+/// The outside with its edges broken; one that can't be is told and left.
+fn edges(wanted: &document::Body, meridian: &Meridian, sheet: &mut JobResult, told: &mut Vec<FeatureResult>) -> Vec<Piece> {
+    let mut kept: Vec<solid::edge::Edge> = Vec::new();
+    let mut pieces = meridian.pieces().to_vec();
+    for (index, edge) in wanted.edge.iter().enumerate() {
+        let Some((one, what)) = features::edge(edge) else { continue };
+        let tried: Vec<solid::edge::Edge> = kept.iter().copied().chain([one]).collect();
+        match solid::edge::broken(meridian.pieces(), &tried).and_then(|broken| {
+            // Fillets may run into each other's sides: what comes out must still be a profile.
+            Body::from_pieces(&broken, &[], Limits::default()).map(|_| broken)
+        }) {
+            Ok(broken) => {
+                (pieces, kept) = (broken, tried);
+                told.push(exact(what));
             }
-            let limits_mm = fit.value.wanted_clearance_mm.map(|clearance| shaft.mm + clearance);
-            Some((fit.value.drawn_mm, format!("{word} on the shaft in {:.0} of 100", 100.0 * fit.value.chance), Some(limits_mm)))
+            Err(error) => sheet.warn(
+                "body",
+                None,
+                format!("Edge {} was left as it is: {error}", index + 1),
+                "Change `at`, `diameter` or the size of this `edge` in [body].",
+            ),
         }
+    }
+    pieces
+}
+
+/// Sizes of the body: of the plain turned shape in closed form, else by its mesh.
+fn measured(evidence: &Evidence, body: &Body) -> BodyResult {
+    let volume_mm3 = body.volume_mm3();
+    let mesh = (!body.is_plain()).then(|| body.mesh(WEIGHED_CHORD_MM, solid::DEFAULT_TRIANGLE_LIMIT).ok()).flatten();
+    let centre_mm = mesh.as_ref().map(|mesh| mesh.centre_mm()).filter(|centre| centre.iter().all(|x| x.is_finite()));
+    let density_g_ml = evidence.document.resin.as_ref().and_then(|resin| resin.density_g_ml);
+    BodyResult {
+        volume_mm3,
+        area_mm2: mesh.as_ref().map_or_else(|| body.area_mm2(), |mesh| mesh.area_mm2()),
+        centre_z_mm: centre_mm.map_or_else(|| body.centre_of_mass_z_mm(), |centre| centre[2]),
+        bounds_mm: body.bounds_mm(),
+        mass_g: density_g_ml.map(|density| density * volume_mm3 * 1e-3),
+        // A micrometre off the axis is the mesh's own error.
+        centre_mm: centre_mm.filter(|centre| centre[0].hypot(centre[1]) > 1e-3),
+        ..BodyResult::default()
     }
 }
 

@@ -34,6 +34,7 @@ fn designed() -> JobResult {
         bottom: "flat".into(),
         fit: "slides".into(),
         limits_mm: Some([6.40, 6.50]),
+        ..BoreResult::default()
     };
     JobResult {
         dimensions: vec![size("overall length", "length", 31.75), size("greatest diameter", "diameter", 22.225)],

@@ -4,6 +4,7 @@
 use super::body::chord_mm;
 use super::drawing::{drawing, drawn_sizes};
 use super::evidence::Evidence;
+use super::extra_files;
 use super::memory::Memory;
 use super::shape::Shape;
 use super::thumbnails::thumbnails;
@@ -18,7 +19,7 @@ use solid::{Body, DEFAULT_TRIANGLE_LIMIT, Mesh, ViewMesh};
 use std::sync::Arc;
 
 /// Every file that make may write, in the order they are told; those that it did not write this time are removed.
-pub(super) const KINDS: [Kind; 19] = [
+pub(super) const KINDS: [Kind; 21] = [
     Kind { name: "sheet.html", for_people: false, ..Kind::part("") },
     Kind::paper("sheet.pdf", Paper::A4),
     Kind::paper("sheet-letter.pdf", Paper::Letter),
@@ -36,6 +37,8 @@ pub(super) const KINDS: [Kind; 19] = [
     Kind::part("part.3mf"),
     Kind::part("section.dxf"),
     Kind::part("part.glb"),
+    Kind::part("fit-test.3mf"),
+    Kind::part("fit-test.txt"),
     Kind { name: "learnt.toml", ..Kind::part("") },
     Kind { name: "result.json", for_people: false, ..Kind::part("") },
 ];
@@ -102,7 +105,11 @@ pub(super) fn gather(evidence: Evidence, shape: Option<Shape>, sheet: &mut JobRe
         memory.sections.get(format!("{body:?} {sizes:?}"), || export::section(body, &sizes, SECTION_ROOM_MM))
     });
     let sources = Sources { document: evidence.document, photos, section, materials, body, meshes };
-    let names = KINDS.iter().filter(|kind| sources.is_of_body(kind.name)).map(|kind| format!("out/{}", kind.name)).collect();
+    let names = KINDS
+        .iter()
+        .filter(|kind| sources.is_of_body(kind.name) || extra_files::has(kind.name, &sources.document, sheet))
+        .map(|kind| format!("out/{}", kind.name))
+        .collect();
     if let Some(told) = &mut sheet.body {
         told.files = names;
     }
@@ -132,7 +139,7 @@ impl Sources {
             "gauge.pdf" | "gauge-letter.pdf" => sheet::gauge(&self.job(result)).is_some(),
             "label.pdf" | "label-letter.pdf" => sheet::has_label(&self.job(result)),
             "learnt.toml" => learnt_lines(result).is_some(),
-            name => self.is_of_body(name),
+            name => self.is_of_body(name) || extra_files::has(name, &self.document, result),
         }
     }
 
@@ -191,7 +198,7 @@ impl Sources {
             "part.stl" => Some(export::stl(made?, title).map_err(|e| e.to_string())),
             "part.3mf" => Some(export::threemf(made?, title, &material, &[Placed::default()]).map_err(|e| e.to_string())),
             "part.glb" => Some(export::gltf(seen?, title, srgb).map_err(|e| e.to_string())),
-            _ => None,
+            _ => extra_files::bytes(name, &self.document, result, &material),
         }
     }
 

@@ -11,6 +11,7 @@ mod colour;
 mod drawing;
 mod ends;
 mod evidence;
+mod extra_files;
 mod files;
 mod memory;
 mod pot;

@@ -26,6 +26,8 @@ pub fn body(sheet: &JobSheet) -> Station {
         station.blocks.push(Block::Picture { wide: section.clone(), narrow: None, caption: caption.into() });
     }
     station.blocks.push(Block::Table(table(body)));
+    station.blocks.extend(features(body));
+    station.blocks.extend(body.route.iter().flat_map(route));
     if !body.files.is_empty() {
         station.blocks.push(Block::Words("Files made:".into()));
         station.blocks.push(Block::List(body.files.iter().take(40).map(|file| bounded(file, 200)).collect()));
@@ -33,28 +35,97 @@ pub fn body(sheet: &JobSheet) -> Station {
     station
 }
 
+/// What is cut into the body; of what is in the meshes alone it is said so.
+fn features(body: &BodyResult) -> Vec<Block> {
+    let line = |feature: &result::FeatureResult| bounded(&feature.what, 200);
+    let (exact, meshed): (Vec<_>, Vec<_>) = body.features.iter().take(40).partition(|feature| feature.exact);
+    let mut blocks = Vec::new();
+    if !exact.is_empty() {
+        blocks.push(Block::Words("Turned with it:".into()));
+        blocks.push(Block::List(exact.into_iter().map(line).collect()));
+    }
+    if !meshed.is_empty() {
+        blocks.push(Block::Words(
+            "In the meshes alone (STL, 3MF, glTF); STEP, DXF and the section's outline hold the turned shape without it:".into(),
+        ));
+        blocks.push(Block::List(meshed.into_iter().map(line).collect()));
+    }
+    blocks
+}
+
+/// What the way of making asks for.
+fn route(route: &result::RouteResult) -> Vec<Block> {
+    let way = match route.name.as_str() {
+        "cast" => "Cast from a master",
+        "turn" => "Turned from bar",
+        _ => "Printed in resin",
+    };
+    let row = |fact: &result::RouteFact| {
+        vec![Cell::words(bounded(&fact.what, 80)), Cell::number(bounded(&fact.value, 80)), Cell::words(bounded(&fact.note, 300))]
+    };
+    let facts = Table {
+        caption: way.into(),
+        columns: ["what", "how much", "why, and how surely"].map(String::from).into(),
+        shares: vec![0.24, 0.24, 0.52],
+        rows: route.facts.iter().take(60).map(row).collect(),
+    };
+    let mut blocks = vec![Block::Table(facts)];
+    if !route.diameters_mm.is_empty() {
+        let row = |(z, diameter, joint): &(f64, f64, bool)| {
+            let note = if *joint { "edge or joint of the profile" } else { "" };
+            vec![Cell::number(plain(*z, 2)), Cell::number(plain(*diameter, 2)), Cell::words(note)]
+        };
+        blocks.push(Block::Table(Table {
+            caption: "Diameters along the axis, from the rod end, mm".into(),
+            columns: ["at", "diameter", ""].map(String::from).into(),
+            shares: vec![0.3, 0.3, 0.4],
+            rows: route.diameters_mm.iter().take(200).map(row).collect(),
+        }));
+    }
+    blocks
+}
+
 fn table(body: &BodyResult) -> Table {
+    let meshed = body.features.iter().any(|feature| !feature.exact);
+    let basis = if meshed { "good to 1 in 1000; by its mesh where cut" } else { "exact for the body as drawn" };
     let mut rows: Vec<[String; 3]> = vec![
-        ["volume, bore taken out".into(), format!("{}\u{a0}mm\u{b3}", plain(body.volume_mm3, 1)), "exact for the body as drawn".into()],
-        ["whole surface".into(), format!("{}\u{a0}mm\u{b2}", plain(body.area_mm2, 1)), "exact for the body as drawn".into()],
-        ["centre of mass".into(), format!("{}\u{a0}mm", plain(body.centre_z_mm, 2)), "on the axis, from the rod end".into()],
+        ["volume, bore taken out".into(), format!("{}\u{a0}mm\u{b3}", plain(body.volume_mm3, 1)), basis.into()],
+        ["whole surface".into(), format!("{}\u{a0}mm\u{b2}", plain(body.area_mm2, 1)), basis.into()],
+        ["centre of mass".into(), format!("{}\u{a0}mm", plain(body.centre_z_mm, 2)), centre_words(body)],
     ];
+    if let Some(mass_g) = body.mass_g {
+        rows.push(["mass".into(), format!("{}\u{a0}g", plain(mass_g, 2)), "volume times the material's density".into()]);
+    }
     if let Some(bore) = &body.bore {
         rows.push([
             "bore".into(),
             format!("\u{2300} {}\u{a0}mm", plain(bore.diameter_mm, 3)),
-            format!("the shaft and {}\u{a0}mm: {}", plain(bore.allowance_mm, 3), bounded(&bore.fit, 120)),
+            match &bore.thread {
+                Some(_) => bounded(&bore.fit, 200),
+                None => format!("the shaft and {}\u{a0}mm: {}", plain(bore.allowance_mm, 3), bounded(&bore.fit, 200)),
+            },
         ]);
-        rows.push([
-            "depth of full diameter".into(),
-            format!("{}\u{a0}mm", plain(bore.depth_mm, 2)),
-            format!("{} bottom", bounded(&bore.bottom, 40)),
-        ]);
+        let end = if bore.through { "from end to end".into() } else { format!("{} bottom", bounded(&bore.bottom, 40)) };
+        rows.push(["depth of full diameter".into(), format!("{}\u{a0}mm", plain(bore.depth_mm, 2)), end]);
+        if let Some([expected, worst, allowed]) = bore.hoop_mpa {
+            rows.push([
+                "hoop stress at the bore".into(),
+                format!("{}\u{a0}MPa", plain(expected, 1)),
+                format!("1 part in 20 has {}\u{a0}MPa or more; {}\u{a0}MPa is borne for long", plain(worst, 0), plain(allowed, 0)),
+            ]);
+        }
     }
     Table {
         caption: "The body".into(),
         columns: ["what", "how much", "note"].map(String::from).into(),
         shares: vec![0.3, 0.25, 0.45],
         rows: rows.into_iter().map(|[what, much, note]| vec![Cell::words(what), Cell::number(much), Cell::words(note)]).collect(),
+    }
+}
+
+fn centre_words(body: &BodyResult) -> String {
+    match body.centre_mm {
+        Some([x, y, _]) => format!("from the rod end; {}\u{a0}mm off the axis", plain(x.hypot(y), 3)),
+        None => "on the axis, from the rod end".into(),
     }
 }

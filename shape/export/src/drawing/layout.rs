@@ -308,6 +308,8 @@ impl<'a> Layout<'a> {
         notes.extend(self.remarks.iter().cloned());
         notes.extend(self.body.features().iter().filter_map(|feature| match feature {
             Feature::Relief(relief) => Some(format!("Not drawn: {}.", relief.words())),
+            Feature::CrossHole(hole) => Some(format!("{}.", hole.words())),
+            Feature::Mark(mark) => Some(format!("Not drawn: {}.", mark.words())),
             _ => None,
         }));
         if let Some(wall) = self.body.wall() {
