@@ -1,6 +1,6 @@
 //! Screen colours: sRGB (IEC 61966-2-1), and the nearest one that a screen can show.
 
-use crate::{CieError, Lab, Lch, Light, Observer, Xyz, lab_to_xyz, white, xyz_to_lab};
+use crate::{Adaptation, CieError, Lab, Lch, Light, Observer, Xyz, adapt, lab_to_xyz, white, xyz_to_lab};
 use nalgebra::{Matrix3, Vector3};
 use std::sync::LazyLock;
 
@@ -41,6 +41,17 @@ pub fn screen(lab: impl Into<Lab>) -> Screen {
         if fits(at(middle)) { inside = middle } else { outside = middle }
     }
     Screen { rgb: encode8(at(inside)), out_of_gamut: true }
+}
+
+/// A Lab seen under another light, as the screen shows it to an eye that is used to the screen's white: XYZ adapted by CAT16, then [`screen`].
+/// `observer` is that of `lab`.
+pub fn proof(lab: impl Into<Lab>, light: Light, observer: Observer) -> Screen {
+    let lab: Lab = lab.into();
+    let from = white(light, observer);
+    match adapt(lab_to_xyz(lab, from), from, srgb_white(), Adaptation::Cat16) {
+        Ok(xyz) if lab.is_finite() => screen(xyz_to_lab(xyz, srgb_white())),
+        _ => Screen { rgb: [0; 3], out_of_gamut: true },
+    }
 }
 
 /// Lab (D65, 2 degrees) of a screen colour.

@@ -67,7 +67,9 @@ fn too_coarse(question: &Question, optima: &[Optimum], best: &Recipe) -> Option<
 impl Question<'_> {
     fn without_limits(&self) -> Task {
         let mut task = self.task.clone();
-        for i in 0..task.limits.most.len() {
+        let bottles = &self.model.bench().colourants;
+        // An empty bottle is no limit to lift.
+        for i in (0..task.limits.most.len()).filter(|&i| bottles.get(i).and_then(|c| c.stock_ml) != Some(0.0)) {
             // Up to as much colourant as resin.
             task.limits.most[i] = (task.pot.resin_ml / task.pot.unit_ml[i]).clamp(1.0, 1e6) as u32;
             task.limits.share[i] = 1.0;

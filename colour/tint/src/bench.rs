@@ -1,6 +1,6 @@
 //! What stands on the bench: the resin, the colourants in their bottles, and the chips cured so far.
 
-use crate::{Shelf, Surface, TintError};
+use crate::{Shelf, Surface, TintError, Twin};
 use std::collections::BTreeMap;
 
 /// Everything that is known about a pot before anything is learnt from it.
@@ -8,7 +8,7 @@ use std::collections::BTreeMap;
 pub struct Bench {
     /// What the tint goes into.
     pub resin: Resin,
-    /// The bottles; at most 12.
+    /// The bottles; at most 36, of which those with nothing left only explain chips.
     pub colourants: Vec<Colourant>,
     /// The cured chips; at most 200.
     pub chips: Vec<Chip>,
@@ -57,6 +57,8 @@ pub struct Colourant {
     pub least_drops: u32,
     /// What was learnt of it before, perhaps from another lot.
     pub shelf: Option<Shelf>,
+    /// It is another lot of a colourant that stands on this bench too; then `shelf` is not looked at.
+    pub twin: Option<Twin>,
 }
 
 impl Colourant {
@@ -71,6 +73,7 @@ impl Colourant {
             stock_ml: None,
             least_drops: 1,
             shelf: None,
+            twin: None,
         }
     }
 }
@@ -150,7 +153,7 @@ impl Mix {
     }
 }
 
-const MOST_COLOURANTS: usize = 12;
+const MOST_COLOURANTS: usize = 36;
 const MOST_CHIPS: usize = 200;
 
 impl Bench {
@@ -174,6 +177,15 @@ impl Bench {
                 return Err(TintError::TwoAlike { name: c.name.clone() });
             }
             c.check()?;
+            if let Some(twin) = &c.twin {
+                let place = format!("colourant `{}`, twin", c.name);
+                within(&place, twin.strength_sigma, 0.0..=5.0, "0 to 5")?;
+                within(&place, twin.ln_strength, -10.0..=10.0, "a logarithm from -10 to 10")?;
+                let first = &self.colourants[self.index(&twin.of, &place)?];
+                if first.twin.is_some() || first.name == c.name {
+                    return Err(TintError::Fit { why: format!("{place}: `{}` is itself another lot; name the first one", twin.of) });
+                }
+            }
         }
         self.chips.iter().try_for_each(|chip| self.mix(chip).map(|_| ()).and_then(|()| chip.check_reading()))
     }

@@ -165,7 +165,10 @@ impl Seen {
         let total = mix.total_ml();
         let bare = mix.resin_ml / total;
         let mut put = |block: &Block, natural: DMatrix<f64>| {
-            jacobian.columns_mut(block.first, block.count()).gemm(1.0, &natural, &block.shape, 0.0);
+            jacobian.columns_mut(block.first, block.count()).gemm(1.0, &natural, &block.shape, 1.0);
+            if let Some((first, shape)) = &block.twin {
+                jacobian.columns_mut(*first, shape.ncols()).gemm(1.0, &natural, shape, 1.0);
+            }
         };
         put(&prior.resin_k, DMatrix::from_fn(rows, BANDS, |row, i| self.by_k[row][i] * bare * optics.resin_k[i]));
         put(&prior.resin_s, DMatrix::from_fn(rows, BANDS, |row, i| self.by_s[row][i] * bare * optics.resin_s[i]));

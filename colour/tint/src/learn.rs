@@ -18,11 +18,11 @@ pub struct Model {
     model_sigma: f64,
     chips: Vec<Evidence>,
     /// Covariance of all readings as the prior sees them, factored; none without chips.
-    spread: Option<Cholesky<f64, Dyn>>,
+    pub(crate) spread: Option<Cholesky<f64, Dyn>>,
     /// spread^-1 times the readings' misses.
     pull: DVector<f64>,
     /// Slopes of all readings by the unknowns and by the law's error, one column a reading: what every prediction is held against.
-    by_unknowns: DMatrix<f64>,
+    pub(crate) by_unknowns: DMatrix<f64>,
     by_error: DMatrix<f64>,
 }
 
@@ -384,27 +384,6 @@ impl Model {
         };
         model.optics.colourants.push(pigment);
         Some(model)
-    }
-
-    /// What is now known of a colourant, as plain data for the shelf; `None` for a name that is not on the bench.
-    ///
-    /// Put it into [`crate::Colourant::shelf`] of a later job; for another lot raise `strength_sigma` to [`crate::Shelf::NEW_LOT`] first.
-    pub fn shelf(&self, name: &str) -> Option<crate::Shelf> {
-        let i = self.bench.colourants.iter().position(|c| c.name == name)?;
-        let block = &self.prior.colourants[i];
-        let n = block.count();
-        let mut inner = DMatrix::identity(n, n);
-        if let Some(factor) = &self.spread {
-            let mut slopes = DMatrix::zeros(self.pull.len(), n);
-            for chip in &self.chips {
-                slopes.view_mut((chip.first, 0), (chip.read.len(), n)).copy_from(&chip.probe.by_unknowns.columns(block.first, n));
-            }
-            inner -= slopes.transpose() * factor.solve(&slopes);
-        }
-        let covariance = &block.shape * inner * block.shape.transpose();
-        let rows =
-            (0..covariance.nrows()).map(|r| (0..covariance.ncols()).map(|c| 0.5 * (covariance[(r, c)] + covariance[(c, r)])).collect());
-        Some(crate::Shelf { mean: block.natural(&self.u).iter().copied().collect(), covariance: rows.collect(), strength_sigma: 0.0 })
     }
 
     /// The optics as learnt: of the resin, then of each colourant in the order of the bench.

@@ -29,6 +29,7 @@ mod search;
 #[cfg(test)]
 mod search_tests;
 mod task;
+mod told;
 mod words;
 
 pub use bench::{Backing, Bench, Chip, Colourant, Dose, Reading, Resin};
@@ -44,9 +45,10 @@ pub use learn::{Model, Prediction, Spectra, learn};
 pub use ledger::{Act, Contents, Drift, Entry, Ledger, Nanolitres, Part, TopUp};
 pub use next::{NextChip, next_chip};
 pub use optics::{BANDS, Film, Spectrum, Surface, film};
-pub use prior::Shelf;
+pub use prior::{Shelf, Twin};
 pub use recipes::{Merit, Recipe, recipes};
 pub use scale::{Batch, ScaleLine, Slip, check_scale};
+pub use told::Known;
 
 /// An answer with what is doubtful about it.
 #[derive(Clone, Debug, PartialEq)]

@@ -49,8 +49,11 @@ pub fn next_chip(model: &Model, goal: &Goal, found: &[Recipe]) -> Result<Noted<O
     let task = in_drops(bench, goal, goal.volume_ml)?;
     let optima = optima(model, &aim, &task, goal.most_colourants);
     let Some(centre) = promising(model, &aim, &task, &optima).cloned() else { return plain(None) };
-    let unseen =
-        |i: usize| !bench.chips.iter().any(|chip| bench.mix(chip).is_ok_and(|m| m.ml[i] > 0.0)) && bench.colourants[i].shelf.is_none();
+    let unseen = |i: usize| {
+        !bench.chips.iter().any(|chip| bench.mix(chip).is_ok_and(|m| m.ml[i] > 0.0))
+            && bench.colourants[i].shelf.is_none()
+            && bench.colourants[i].twin.is_none()
+    };
     // Only bottles that a promising mix needs are opened; the others may stay closed.
     let opens = |o: &Optimum| o.used.iter().copied().find(|&i| o.units[i] > 0.0 && unseen(i));
     if let Some(i) = opens(&centre) {

@@ -18,7 +18,10 @@ pub(crate) struct Optimum {
 
 /// The best mix in broken units of each set of at most `most` colourants, in the order of [`subsets`].
 pub(crate) fn optima(model: &Model, aim: &Aim, task: &Task, most: usize) -> Vec<Optimum> {
-    subsets(task.limits.most.len(), most).into_par_iter().map(|used| optimum(model, aim, task, used)).collect()
+    // A bottle with nothing left only explains chips.
+    let open = |used: &Vec<usize>| used.iter().all(|&i| task.limits.most[i] > 0);
+    let sets: Vec<Vec<usize>> = subsets(task.limits.most.len(), most).into_iter().filter(open).collect();
+    sets.into_par_iter().map(|used| optimum(model, aim, task, used)).collect()
 }
 
 /// The one worth a chip: what comes nearest once it is cured and read. A chip takes most of the doubt about its own mix, say three quarters; so a

@@ -21,6 +21,17 @@ pub struct Shelf {
     pub strength_sigma: f64,
 }
 
+/// Another lot of a colourant on the same bench: its spectrum, with its own strength.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Twin {
+    /// Name of the first lot on the bench.
+    pub of: String,
+    /// ln of its strength against the first one's, as believed beforehand: 0 where nothing is known.
+    pub ln_strength: f64,
+    /// Doubt of that; [`Shelf::NEW_LOT`] where nothing is known.
+    pub strength_sigma: f64,
+}
+
 impl Shelf {
     /// Doubt of ln strength for another lot.
     pub const NEW_LOT: f64 = 0.4;
@@ -43,11 +54,13 @@ pub(crate) struct Block {
     pub shape: DMatrix<f64>,
     /// Where its u start.
     pub first: usize,
+    /// Of another lot: where the first lot's u start, and their shape, which this one shares.
+    pub twin: Option<(usize, DMatrix<f64>)>,
 }
 
 impl Block {
     fn new(mean: DVector<f64>, covariance: DMatrix<f64>) -> Block {
-        Block { shape: root(covariance), mean, first: 0 }
+        Block { shape: root(covariance), mean, first: 0, twin: None }
     }
 
     pub fn count(&self) -> usize {
@@ -55,7 +68,22 @@ impl Block {
     }
 
     pub fn natural(&self, u: &DVector<f64>) -> DVector<f64> {
-        &self.mean + &self.shape * u.rows(self.first, self.count())
+        let own = &self.mean + &self.shape * u.rows(self.first, self.count());
+        match &self.twin {
+            Some((first, shape)) => own + shape * u.rows(*first, shape.ncols()),
+            None => own,
+        }
+    }
+
+    /// How the naturals move with all `unknowns` of the bench.
+    pub fn by_unknowns(&self, unknowns: usize) -> DMatrix<f64> {
+        let mut all = DMatrix::zeros(self.mean.len(), unknowns);
+        all.columns_mut(self.first, self.count()).copy_from(&self.shape);
+        if let Some((first, shape)) = &self.twin {
+            let mut shared = all.columns_mut(*first, shape.ncols());
+            shared += shape;
+        }
+        all
     }
 }
 
@@ -83,7 +111,23 @@ pub(crate) fn prior(bench: &Bench) -> Prior {
         block.first = *count;
         *count += block.count();
     }
+    for (i, colourant) in bench.colourants.iter().enumerate() {
+        let Some(first) = colourant.twin.as_ref().and_then(|twin| bench.colourants.iter().position(|other| other.name == twin.of)) else {
+            continue;
+        };
+        // [`Bench::check`] saw to it that the first lot is no twin itself.
+        let shared = (prior.colourants[first].first, prior.colourants[first].shape.clone());
+        let own = prior.colourants[i].mean.clone();
+        prior.colourants[i].mean = own + &prior.colourants[first].mean;
+        prior.colourants[i].twin = Some(shared);
+    }
     prior
+}
+
+/// What another lot has of its own: the logarithm of its strength, on absorption and scattering alike.
+fn strength(twin: &Twin) -> Block {
+    let along = |size: f64| DMatrix::from_fn(TRAITS, 1, |i, _| if i <= BANDS { size } else { 0.0 });
+    Block { mean: along(twin.ln_strength).column(0).into_owned(), shape: along(twin.strength_sigma), first: 0, twin: None }
 }
 
 /// Wavelength of a band, nm.
@@ -117,6 +161,9 @@ fn backing(backing: Backing) -> Block {
 }
 
 fn colourant(colourant: &Colourant) -> Block {
+    if let Some(twin) = &colourant.twin {
+        return strength(twin);
+    }
     if let Some(shelf) = &colourant.shelf {
         let covariance = DMatrix::from_fn(TRAITS, TRAITS, |i, j| {
             let strength = if i <= BANDS && j <= BANDS { shelf.strength_sigma * shelf.strength_sigma } else { 0.0 };

@@ -104,9 +104,9 @@ impl Batch {
             slips.extend([(Slip::DilutionForgotten, stock.0), (Slip::DilutionTwice, 1.0 / stock.0)]);
         }
         slips.extend(self.tips.get(name).into_iter().flatten().map(|tip| (Slip::OtherTip, 1.0 / tip)));
-        // After the stocks: a forgotten stock of 1 % looks like two powers of ten, and says more.
-        slips.extend((-4..=4).filter(|power| *power != 0).map(|power| (Slip::TimesTen(power), 10f64.powi(power))));
         slips.push((Slip::NotScaled, self.sample_resin / self.batch_resin));
+        // After the stocks and the copy: a forgotten stock of 1 % looks like two powers of ten, and says more.
+        slips.extend((-4..=4).filter(|power| *power != 0).map(|power| (Slip::TimesTen(power), 10f64.powi(power))));
         let nearest = slips
             .into_iter()
             .filter(|(_, factor)| *factor > 0.0 && (factor - 1.0).abs() > 1e-9)

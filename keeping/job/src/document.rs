@@ -4,18 +4,21 @@
 //! the first pixel. Colours are CIELAB under D65 for the 2 degree observer.
 
 mod body;
+mod book;
 mod made;
+mod pot;
 
 pub use body::{
     Body, BoreStep, Bottom, CrossHole, Edge, EdgePlace, Feel, Fit, FitTest, Flutes, Hollow, Knurl, KnurlPattern, Mark, MarkPlace, Route,
     Slot, Thread, ThreadMade,
 };
+pub use book::{BookLine, Lamp, Pipette, ScaleUp, Strip, Tools};
 pub use made::{Batch, MadePart, Pins, Tolerance, ToleranceClass};
+pub use pot::{Age, Backing, BackingName, Colourant, Drift, NamedReading, Resin, Sample, SampleRegion, Target};
 
 use crate::size::Size;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
-use std::collections::BTreeMap;
 
 /// The only format this version reads and writes.
 pub const FORMAT: &str = "ringer-job 1";
@@ -70,6 +73,21 @@ pub struct Document {
     /// The colour wanted.
     #[serde(default)]
     pub target: Option<Target>,
+    /// What doses are measured with.
+    #[serde(default)]
+    pub tools: Option<Tools>,
+    /// The book of pots: what was done, in order.
+    #[serde(default)]
+    pub book: Vec<BookLine>,
+    /// A scale-up as written down, to be checked.
+    #[serde(default)]
+    pub scale_up: Option<ScaleUp>,
+    /// Test strips of cure depth.
+    #[serde(default)]
+    pub strip: Vec<Strip>,
+    /// The lamp that cures.
+    #[serde(default)]
+    pub lamp: Option<Lamp>,
     /// The batch wanted.
     #[serde(default)]
     pub run: Option<Run>,
@@ -224,152 +242,6 @@ pub enum OriginalMade {
     Bar,
     /// Moulded.
     Moulded,
-}
-
-/// A colour that was read, by name.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-pub struct NamedReading {
-    /// Name by which the target refers to it.
-    pub name: String,
-    /// The colour.
-    pub lab: [f64; 3],
-    /// Standard uncertainty of each coordinate.
-    #[serde(default)]
-    pub sigma: Option<f64>,
-    /// What was read, with what.
-    #[serde(default)]
-    pub source: Option<String>,
-}
-
-/// What the tint goes into.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-pub struct Resin {
-    /// Its name.
-    pub name: String,
-    /// Thickness of the sample chips, mm; left out: chips are opaque.
-    #[serde(default)]
-    pub thickness_mm: Option<f64>,
-    /// What is behind the chips: "white", "black" or a reflectance.
-    #[serde(default)]
-    pub backing: Option<Backing>,
-    /// Density, g/mL: lets amounts be given in grams.
-    #[serde(default)]
-    pub density_g_ml: Option<f64>,
-}
-
-/// What is behind a chip.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
-#[serde(untagged)]
-pub enum Backing {
-    /// A reflectance, 0..1.
-    Reflectance(f64),
-    /// "white" or "black".
-    Named(BackingName),
-}
-
-/// A backing by name.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
-#[serde(rename_all = "lowercase")]
-pub enum BackingName {
-    /// White card.
-    White,
-    /// Black card.
-    Black,
-}
-
-/// A colourant as it drips from its bottle.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-pub struct Colourant {
-    /// Its name.
-    pub name: String,
-    /// Volume of one drop, uL.
-    pub drop_ul: f64,
-    /// Relative scatter of a drop; 0.05 if left out.
-    #[serde(default)]
-    pub drop_cv: Option<f64>,
-    /// Most of it by volume, percent of the total: a limit of the cure.
-    #[serde(default)]
-    pub max_percent: Option<f64>,
-    /// Density, g/mL.
-    #[serde(default)]
-    pub density_g_ml: Option<f64>,
-}
-
-/// A cured chip.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-pub struct Sample {
-    /// Its name.
-    pub name: String,
-    /// Bare resin that the drops went into, mL.
-    pub volume_ml: f64,
-    /// Drops of each colourant; none: bare resin.
-    #[serde(default)]
-    pub drops: BTreeMap<String, u32>,
-    /// Its colour, read.
-    #[serde(default)]
-    pub lab: Option<[f64; 3]>,
-    /// Its spectrum: a CSV file of nm, reflectance.
-    #[serde(default)]
-    pub spectrum: Option<String>,
-    /// Its place in a photo that has a grey patch.
-    #[serde(default)]
-    pub region: Option<SampleRegion>,
-    /// Standard uncertainty of each Lab coordinate.
-    #[serde(default)]
-    pub sigma: Option<f64>,
-}
-
-/// A chip in a photo.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-pub struct SampleRegion {
-    /// The photo's name.
-    pub photo: String,
-    /// The chip's outline.
-    pub polygon: Vec<Pixel>,
-}
-
-/// The colour wanted.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-pub struct Target {
-    /// The colour itself.
-    #[serde(default)]
-    pub lab: Option<[f64; 3]>,
-    /// Or where it is read: a photo's name, "photo" for all that can tell, or a named reading.
-    #[serde(default)]
-    pub from: Option<String>,
-    /// Standard uncertainty of each coordinate.
-    #[serde(default)]
-    pub sigma: Option<f64>,
-    /// Bare resin that a recipe is wanted for, mL.
-    #[serde(default)]
-    pub sample_ml: Option<f64>,
-    /// Drops at most.
-    #[serde(default)]
-    pub max_drops: Option<u32>,
-    /// Greatest CIEDE2000 difference that is good enough; 1.0 if left out.
-    #[serde(default)]
-    pub tolerance: Option<f64>,
-    /// A place between two readings: the part as new and as it is now.
-    #[serde(default)]
-    pub age: Option<Age>,
-}
-
-/// A place between two readings.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-pub struct Age {
-    /// Name of the reading of the colour as new.
-    pub new: String,
-    /// Name of the reading of the colour as it is now.
-    pub now: String,
-    /// 0 as new .. 1 as it is now.
-    pub share: f64,
 }
 
 /// The batch wanted.

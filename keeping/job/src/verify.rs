@@ -1,9 +1,11 @@
 //! What types can't say about a document: names that differ, references that lead somewhere, signs and ranges.
 
 mod body;
+mod book;
 mod made;
+mod pot;
 
-use crate::document::{Backing, Document, KnownOf, Pixel};
+use crate::document::{Document, KnownOf, Pixel};
 use crate::read::{Finding, Step};
 use crate::size::Size;
 use Step::{Index, Key};
@@ -22,6 +24,7 @@ pub(crate) fn verify(document: &Document) -> Vec<Finding> {
     check.original(document);
     check.body(document);
     check.colour(document);
+    check.book(document);
     check.run(document);
     check.made(document);
     check.findings
@@ -142,158 +145,6 @@ impl Check {
         }
         if let Some(draft) = original.draft_deg {
             self.range(vec![Key("original"), Key("draft_deg")], draft, 0.0, 19.0, "degrees of draft per side");
-        }
-    }
-
-    fn colour(&mut self, document: &Document) {
-        self.names(&document.reading, "reading", |reading| &reading.name);
-        for (i, reading) in document.reading.iter().enumerate() {
-            self.lab(vec![Key("reading"), Index(i), Key("lab")], &reading.lab);
-            self.sigma(vec![Key("reading"), Index(i), Key("sigma")], reading.sigma);
-        }
-        if let Some(resin) = &document.resin {
-            if let Some(thickness) = resin.thickness_mm {
-                self.range(vec![Key("resin"), Key("thickness_mm")], thickness, 0.05, 200.0, "mm of thickness");
-            }
-            if let Some(Backing::Reflectance(reflectance)) = resin.backing {
-                self.range(vec![Key("resin"), Key("backing")], reflectance, 0.0, 1.0, "reflectance");
-            }
-            if let Some(density) = resin.density_g_ml {
-                self.range(vec![Key("resin"), Key("density_g_ml")], density, 0.3, 10.0, "g/mL");
-            }
-        }
-        self.colourants(document);
-        self.samples(document);
-        self.target(document);
-    }
-
-    fn colourants(&mut self, document: &Document) {
-        self.names(&document.colourant, "colourant", |colourant| &colourant.name);
-        if document.colourant.len() > 12 {
-            self.say(
-                vec![Key("colourant"), Index(12)],
-                format!("{} colourants are given; at most 12 can be searched", document.colourant.len()),
-                "leave out those that can't matter for this colour",
-            );
-        }
-        for (i, colourant) in document.colourant.iter().enumerate() {
-            let at = |key| vec![Key("colourant"), Index(i), Key(key)];
-            self.range(at("drop_ul"), colourant.drop_ul, 0.01, 5000.0, "uL of a drop");
-            if let Some(cv) = colourant.drop_cv {
-                self.range(at("drop_cv"), cv, 0.0, 1.0, "relative scatter (5 % is 0.05)");
-            }
-            if let Some(percent) = colourant.max_percent {
-                self.range(at("max_percent"), percent, 0.0001, 100.0, "percent of the total");
-            }
-            if let Some(density) = colourant.density_g_ml {
-                self.range(at("density_g_ml"), density, 0.3, 20.0, "g/mL");
-            }
-        }
-    }
-
-    fn samples(&mut self, document: &Document) {
-        self.names(&document.sample, "sample", |sample| &sample.name);
-        for (i, sample) in document.sample.iter().enumerate() {
-            let at = |key| vec![Key("sample"), Index(i), Key(key)];
-            self.range(at("volume_ml"), sample.volume_ml, 0.01, 100_000.0, "mL of resin");
-            for (name, drops) in &sample.drops {
-                let path = vec![Key("sample"), Index(i), Key("drops"), Step::Name(name.clone())];
-                if !document.colourant.iter().any(|colourant| &colourant.name == name) {
-                    self.say(
-                        path,
-                        format!("no [[colourant]] is named `{name}`{}", listed(document.colourant.iter().map(|c| &c.name))),
-                        "name one of them, or add it",
-                    );
-                } else if *drops > 100_000 {
-                    self.say(
-                        path,
-                        format!("{drops} drops were given; at most 100,000 are read"),
-                        "is a decimal point missing in the volume?",
-                    );
-                }
-            }
-            let given = [sample.lab.is_some(), sample.spectrum.is_some(), sample.region.is_some()].iter().filter(|given| **given).count();
-            if given != 1 {
-                self.say(
-                    vec![Key("sample"), Index(i)],
-                    format!("{given} readings are given; one of `lab`, `spectrum`, `region` was expected"),
-                    "give the chip's colour one way",
-                );
-            }
-            if let Some(lab) = &sample.lab {
-                self.lab(at("lab"), lab);
-            }
-            if let Some(file) = &sample.spectrum {
-                self.file(at("spectrum"), file);
-            }
-            if let Some(region) = &sample.region {
-                self.pixels(vec![Key("sample"), Index(i), Key("region"), Key("polygon")], &region.polygon, 3);
-                match document.photo.iter().find(|photo| photo.name == region.photo) {
-                    None => self.say(
-                        vec![Key("sample"), Index(i), Key("region"), Key("photo")],
-                        format!("no [[photo]] is named `{}`", region.photo),
-                        "name one of the photos",
-                    ),
-                    Some(photo) if photo.neutral.is_none() => self.say(
-                        vec![Key("sample"), Index(i), Key("region"), Key("photo")],
-                        format!("photo `{}` has no `neutral` patch", region.photo),
-                        "mark the grey card that lies beside the chips",
-                    ),
-                    Some(_) => {}
-                }
-            }
-            self.sigma(at("sigma"), sample.sigma);
-        }
-    }
-
-    fn target(&mut self, document: &Document) {
-        let Some(target) = &document.target else { return };
-        let at = |key| vec![Key("target"), Key(key)];
-        let ways = [target.lab.is_some(), target.from.is_some(), target.age.is_some()].iter().filter(|given| **given).count();
-        if ways != 1 {
-            self.say(
-                vec![Key("target")],
-                format!("{ways} colours are wanted; one of `lab`, `from`, `age` was expected"),
-                "say once which colour is wanted",
-            );
-        }
-        if let Some(lab) = &target.lab {
-            self.lab(at("lab"), lab);
-        }
-        if let Some(from) = &target.from {
-            let known = from == "photo"
-                || document.photo.iter().any(|photo| &photo.name == from)
-                || document.reading.iter().any(|reading| &reading.name == from);
-            if !known {
-                self.say(
-                    at("from"),
-                    format!("`{from}` is neither a photo nor a reading of this job"),
-                    "write \"photo\", a photo's name, or the name of a [[reading]]",
-                );
-            }
-        }
-        if let Some(age) = &target.age {
-            for (key, name) in [("new", &age.new), ("now", &age.now)] {
-                if !document.reading.iter().any(|reading| &reading.name == name) && !document.photo.iter().any(|photo| &photo.name == name)
-                {
-                    self.say(
-                        vec![Key("target"), Key("age"), Key(key)],
-                        format!("`{name}` is neither a photo nor a reading of this job"),
-                        "name a photo or a [[reading]]",
-                    );
-                }
-            }
-            self.range(vec![Key("target"), Key("age"), Key("share")], age.share, 0.0, 1.0, "share of the way from new to now");
-        }
-        self.sigma(at("sigma"), target.sigma);
-        if let Some(ml) = target.sample_ml {
-            self.range(at("sample_ml"), ml, 0.1, 100_000.0, "mL of resin");
-        }
-        if let Some(drops) = target.max_drops {
-            self.range(at("max_drops"), f64::from(drops), 1.0, 1000.0, "drops");
-        }
-        if let Some(tolerance) = target.tolerance {
-            self.range(at("tolerance"), tolerance, 0.05, 50.0, "CIEDE2000");
         }
     }
 

@@ -47,6 +47,18 @@ fn what_is_wrong_is_told_with_its_line_and_the_way_out() {
         "[[sample]]\nname = \"s\"\nvolume_ml = 5\ndrops = { black = 1 }\nlab = [50.0, 0.0, inf]\n",
         &["no [[colourant]] is named `black`", "no colour"],
     );
+    refused("[[reading]]\nname = \"a\"\n", &["no colour is given", "instrument's file"]);
+    refused("[[reading]]\nname = \"a\"\nlab = [50, 0, 0]\nobserver = 5\n", &["job.toml:6:12", "2 or 10"]);
+    refused("[target]\nlab = [50, 0, 0]\nby_weight = true\n", &["job.toml:5", "no balance", "balance_g"]);
+    refused(
+        "[target]\nlab = [50, 0, 0]\ndrift = [{ lab = [0, 0, 90], sigma = 0.1, source = \"\" }]\n",
+        &["no shift", "without its source"],
+    );
+    refused("[[book]]\npot = \"A\"\nadd = { resin = 5 }\ntake = \"load\"\nml = 3\n", &["2 things were done", "one line each"]);
+    refused("[[book]]\npot = \"A\"\nadd = { green = 5 }\n", &["job.toml:5", "no [[colourant]] is named `green`"]);
+    refused("[[book]]\npot = \"A\"\npour_into = \"B\"\n", &["how much was poured"]);
+    refused("[scale_up]\nfrom = \"s\"\nresin_ml = -1\n", &["no [[sample]] is named `s`", "mL of bare resin"]);
+    refused("[[strip]]\nexposure = 0\ndepth_um = 10\n", &["job.toml:4:12", "exposure"]);
     refused("[run\n", &["job.toml:3"]);
 }
 

@@ -2,11 +2,18 @@
 //!
 //! Field names are the contract's. What is unknown is left out or null, never 0; every number is finite.
 
+mod colour;
 mod made;
+mod pot;
 
+pub use colour::{AgePath, AimResult, BesideResult, ColourResult, NamedColour, WantedUnder};
 pub use made::{
     BenchResult, CheckResult, CheckedColour, CheckedPart, CheckedSize, LaidOver, PairResult, SizeTold, ToldLimits, ToneLotResult, VatLine,
     VatResult,
+};
+pub use pot::{
+    BookTold, ChipResult, CorrectionTold, CureTold, Ladder, LearningPoint, NextSample, PairUnder, PotResult, Recipe, ScaleUpTold,
+    ScaledPart, ScaledPot, ShelfTold, StockTold,
 };
 
 use serde::{Deserialize, Serialize};
@@ -316,115 +323,6 @@ pub struct BoreResult {
     /// Pressed: hoop stress at the expected and at the tightest bore of 20, and what the material bears for long, MPa.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub hoop_mpa: Option<[f64; 3]>,
-}
-
-/// The colour wanted.
-#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
-pub struct ColourResult {
-    /// CIELAB, D65, 2 degrees.
-    pub lab: [f64; 3],
-    /// Standard uncertainty of each.
-    pub sigma: [f64; 3],
-    /// The nearest screen colour, "#98a492".
-    pub srgb: String,
-    /// Where it was read: a photo's name, or the document.
-    pub source: String,
-    /// Whether the screen can't show it.
-    pub out_of_gamut: bool,
-}
-
-/// What goes into the resin.
-#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
-pub struct PotResult {
-    /// Best first.
-    pub recipes: Vec<Recipe>,
-    /// The sample that would teach most; null when good enough.
-    pub next: Option<NextSample>,
-    /// How the chips are met by the model: name, read Lab, predicted Lab, difference.
-    pub chips: Vec<ChipResult>,
-    /// The best recipe scaled to the run's resin.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub scaled: Option<ScaledPot>,
-    /// For each colourant, the predicted Lab of the best recipe with 0, 1, 2 ... drops of it.
-    pub ladders: Vec<Ladder>,
-}
-
-/// A recipe in whole drops.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-pub struct Recipe {
-    /// Bare resin the drops go into.
-    pub volume_ml: f64,
-    /// Drops of each colourant.
-    pub drops: BTreeMap<String, u32>,
-    /// Predicted colour.
-    pub lab: [f64; 3],
-    /// CIEDE2000 from the target.
-    pub de00: f64,
-    /// Bound that the true difference keeps in 95 of 100 cases.
-    pub de00_95: f64,
-    /// Whether no better recipe exists under the limits, by exact search.
-    pub proven: bool,
-}
-
-/// What to mix next.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-pub struct NextSample {
-    /// Bare resin.
-    pub volume_ml: f64,
-    /// Drops of each colourant; empty: cure the bare resin.
-    pub drops: BTreeMap<String, u32>,
-    /// Why this one.
-    pub why: String,
-}
-
-/// A chip against the model.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-pub struct ChipResult {
-    /// Name.
-    pub name: String,
-    /// Read.
-    pub lab: [f64; 3],
-    /// Predicted.
-    pub predicted: [f64; 3],
-    /// CIEDE2000 between the two.
-    pub de00: f64,
-}
-
-/// The recipe for the whole run.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-pub struct ScaledPot {
-    /// Bare resin, mL.
-    pub resin_ml: f64,
-    /// Bare resin, g, where its density is known.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub resin_g: Option<f64>,
-    /// One line a colourant.
-    pub parts: Vec<ScaledPart>,
-}
-
-/// One colourant of the run's pot.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-pub struct ScaledPart {
-    /// Name.
-    pub colourant: String,
-    /// Whole drops.
-    pub drops: u32,
-    /// Volume.
-    pub ml: f64,
-    /// Mass, where the density is known.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub g: Option<f64>,
-}
-
-/// Predicted colours as one colourant grows.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-pub struct Ladder {
-    /// Which colourant.
-    pub colourant: String,
-    /// Drops of it at each rung.
-    pub drops: Vec<u32>,
-    /// Lab at each rung.
-    pub lab: Vec<[f64; 3]>,
 }
 
 /// The batch.

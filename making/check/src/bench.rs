@@ -14,6 +14,8 @@ pub struct Bench {
     pub strength: Vec<StrengthRecord>,
     /// Colours before and after cure.
     pub cure: Vec<CureRecord>,
+    /// Test strips of bare resin and of tinted mixes.
+    pub strip: Vec<StripRecord>,
 }
 
 /// Inside or outside.
@@ -84,4 +86,20 @@ pub struct CureRecord {
     pub after: [f64; 3],
     /// Standard uncertainty of a reading, an axis.
     pub sigma: f64,
+}
+
+/// A test strip: exposure and the depth that it cured.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct StripRecord {
+    /// The resin and lamp.
+    pub process: String,
+    /// Exposure, in the unit that all strips of this bench are in.
+    pub exposure: f64,
+    /// Cured depth, um.
+    pub depth_um: f64,
+    /// Its standard uncertainty, um.
+    pub sigma_um: f64,
+    /// Of a tinted mix; only strips of bare resin go from job to job.
+    pub tinted: bool,
 }

@@ -15,7 +15,7 @@ mod sampling;
 mod size;
 mod tone;
 
-pub use bench::{Bench, CureRecord, Kind, RunRecord, SizeRecord, StrengthRecord};
+pub use bench::{Bench, CureRecord, Kind, RunRecord, SizeRecord, StrengthRecord, StripRecord};
 pub use capability::{Capability, capability, capability_of};
 pub use colour::{ColourJudged, judge_colour};
 pub use error::CheckError;

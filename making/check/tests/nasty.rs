@@ -44,6 +44,7 @@ fn nasty_records() {
             strength: vec![StrengthRecord { colourant: "c".into(), lot: "1".into(), ln_strength: numbers[6], sigma: numbers[7] }],
             cure: vec![CureRecord { process: "p".into(), before: [numbers[8]; 3], after: [numbers[0]; 3], sigma: numbers[1] }],
             run: vec![RunRecord { process: "p".into(), made: [7, u32::MAX][dice.below(2)], good: 7, loads: 0, lost: 0 }; 2],
+            ..Bench::default()
         };
         if let Ok(noted) = learn(&bench, "p") {
             assert!(noted.value.shrinkage.is_none_or(|s| s.value.is_finite() && s.sigma.is_finite()), "{bench:?}");

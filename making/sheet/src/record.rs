@@ -264,7 +264,7 @@ fn evidence(document: &Document) -> Table {
     for reading in document.reading.iter().take(100) {
         rows.push(vec![
             Cell::words(format!("reading {}", bounded(&reading.name, 60))),
-            Cell::number(lab(reading.lab)),
+            Cell::number(crate::stations::reading_words(reading)),
             source(&reading.source),
         ]);
     }

@@ -10,7 +10,7 @@ fn evidence(text: &str, bench: Option<&str>) -> Evidence {
     let document =
         job::read(&format!("format = \"ringer-job 1\"\ntitle = \"t\"\n{text}")).unwrap_or_else(|problems| panic!("{problems:#?}"));
     let bench = bench.map(|text| toml::from_str(text).unwrap_or_else(|error| panic!("{error}")));
-    Evidence { document, photos: Vec::new(), spectra: BTreeMap::new(), bench }
+    Evidence { document, photos: Vec::new(), spectra: BTreeMap::new(), bench, shelf: None }
 }
 
 /// A part of 22.225 by 31.75 with a bore that wants 6.40 to 6.50.

@@ -1,106 +1,196 @@
 //! Station colour: grey patches, part and chips in photos, readings -> the colour wanted, with doubt and age.
 
+mod beside;
+mod lights;
+mod readings;
+
+pub(super) use lights::under;
+pub(super) use readings::spectrum;
+
 use super::Says;
 use super::evidence::{Evidence, PhotoEvidence};
 use super::shape::Shape;
 use crate::progress::Progress;
-use job::document::{NamedReading, Pixel, Sample, Target};
+use cie::Light;
+use job::document::{Age, Pixel, Sample, SampleRegion, Target};
 use quantity::Noted;
-use result::{ColourResult, JobResult};
-use target::{Axis, ColourEstimate, ColourReading, KnownPatch, NeutralPatch, PartView, Polygon};
+use result::{AgePath, AimResult, BesideResult, ColourResult, JobResult, NamedColour};
+use target::{Axis, ColourEstimate, ColourReading, Drift, KnownPatch, NeutralPatch, PartView, Polygon};
 use tint::Reading;
 
 /// The colour wanted, as the pot takes it.
 pub(super) struct Wanted {
     /// CIELAB, D65, 2 degrees.
     pub lab: [f64; 3],
-    /// Its doubt.
+    /// What the pot aims at under each light that counts, D65 first: the wanted colour less all drift.
+    pub aims: Vec<(Light, [f64; 3])>,
+    /// All drift together: the wanted colour less the aim.
+    pub drift: [f64; 3],
+    /// Doubt of the aim.
     pub covariance: [[f64; 3]; 3],
+    /// Reflectance at the working wavelengths, where a reading tells it.
+    pub spectrum: Option<Vec<f64>>,
+    /// Lights to show, D65 first.
+    pub lights: Vec<Light>,
 }
 
-/// Standard uncertainty of a colour given without one: between instruments of different make (common practice, no source).
-const ENTERED_SIGMA: f64 = 0.5;
-/// Spectrum readings: repeatability of a bench instrument (common practice, no source).
-const SPECTRUM_SIGMA: f64 = 0.003;
+/// A colour found, with what else is known of it.
+pub(super) struct Found {
+    estimate: ColourEstimate,
+    source: String,
+    spectrum: Option<Vec<f64>>,
+    spread: Option<[f64; 3]>,
+    path: Option<AgePath>,
+}
+
+impl Found {
+    fn of(estimate: ColourEstimate, source: String) -> Found {
+        Found { estimate, source, spectrum: None, spread: None, path: None }
+    }
+}
 
 pub(super) fn work_out(evidence: &Evidence, shape: Option<&Shape>, sheet: &mut JobResult, progress: &Progress) -> Option<Wanted> {
     progress.step("reading the colour");
-    match wanted(evidence, shape, sheet) {
+    let mut beside = Vec::new();
+    match wanted(evidence, shape, sheet, &mut beside) {
         Err(why) => {
             sheet.missing("colour", &why);
             None
         }
-        Ok((estimate, source)) => {
-            let shown = cie::screen(estimate.lab);
-            sheet.colour = Some(ColourResult {
-                lab: estimate.lab,
-                sigma: estimate.sigma(),
-                srgb: shown.hex(),
-                source,
-                out_of_gamut: shown.out_of_gamut,
-            });
-            Some(Wanted { lab: estimate.lab, covariance: estimate.covariance })
-        }
+        Ok(found) => told(evidence, found, beside, sheet),
     }
 }
 
+/// Counts the drift in, and says the colour under its lights.
+fn told(evidence: &Evidence, found: Found, beside: Vec<BesideResult>, sheet: &mut JobResult) -> Option<Wanted> {
+    let target = evidence.document.target.as_ref();
+    let (lights, chosen) = lights::chosen(target, sheet);
+    let drifts: Vec<Drift> = target.map_or(Vec::new(), |target| target.drift.iter().map(drift).collect());
+    let aim = match target::aim_for(&found.estimate, &drifts) {
+        Ok(aim) => aim,
+        Err(error) => {
+            sheet.missing("colour", &error.to_string());
+            return None;
+        }
+    };
+    let (lab, shown, spectrum) = (found.estimate.lab, cie::screen(found.estimate.lab), found.spectrum);
+    if chosen && lights.len() > 1 && spectrum.is_none() {
+        sheet.warn(
+            "colour",
+            None,
+            "Only the Lab of the colour wanted is known, so how it looks under other lights is a guess, and recipes are scored under D65 alone.",
+            "A spectrum of it (`[[reading]] spectrum`) would settle it.",
+        );
+    }
+    let moved: [f64; 3] = std::array::from_fn(|axis| aim.lab[axis] - lab[axis]);
+    let counted = |light: &&Light| **light == Light::D65 || (chosen && spectrum.is_some());
+    let aimed = |light: &Light| {
+        let under = lights::under(lab, spectrum.as_deref(), *light).0?;
+        Some((*light, std::array::from_fn(|axis| under[axis] + moved[axis])))
+    };
+    let aims = lights.iter().filter(counted).filter_map(aimed).collect();
+    sheet.colour = Some(ColourResult {
+        lab,
+        sigma: found.estimate.sigma(),
+        srgb: shown.hex(),
+        source: found.source,
+        out_of_gamut: shown.out_of_gamut,
+        spread: found.spread,
+        path: found.path,
+        aim: (!drifts.is_empty()).then(|| AimResult {
+            lab: aim.lab,
+            sigma: aim.sigma(),
+            drifts: drifts.iter().map(|drift| (drift.lab, drift.sigma[0], drift.source.clone())).collect(),
+        }),
+        lights: lights::told(lab, spectrum.as_deref(), &lights),
+        beside,
+    });
+    Some(Wanted { lab, aims, drift: moved.map(|v| -v), covariance: aim.covariance, spectrum, lights })
+}
+
+fn drift(entered: &job::document::Drift) -> Drift {
+    Drift { lab: entered.lab, sigma: [entered.sigma; 3], source: entered.source.clone() }
+}
+
 /// The colour that the document wants, or without its word the one that the photos show; with its source in words.
-fn wanted(evidence: &Evidence, shape: Option<&Shape>, sheet: &mut JobResult) -> Result<(ColourEstimate, String), String> {
+fn wanted(evidence: &Evidence, shape: Option<&Shape>, sheet: &mut JobResult, beside: &mut Vec<BesideResult>) -> Result<Found, String> {
     let Some(target) = &evidence.document.target else {
-        let told = from_photos(evidence, shape, sheet)?;
+        let told = from_photos(evidence, shape, sheet, beside)?;
         sheet.assume("colour", "The colour wanted is the one that the photos show.", "[target]");
         return Ok(told);
     };
     if let Some(lab) = target.lab {
-        return entered(lab, target.sigma, "[target] sigma", sheet).map(|estimate| (estimate, "the document".into()));
+        return readings::entered(lab, target.sigma, sheet).map(|estimate| Found::of(estimate, "the document".into()));
     }
     if let Some(age) = &target.age {
-        let (new, now) = (named(evidence, shape, &age.new, target, sheet)?, named(evidence, shape, &age.now, target, sheet)?);
-        let estimate = target::aged(&new, &now, age.share).map_err(|e| e.to_string())?;
-        return Ok((estimate, format!("{:.0} % of the way from {} to {}", 100.0 * age.share, age.new, age.now)));
+        let new = named(evidence, shape, &age.new, target, sheet, beside)?;
+        let now = named(evidence, shape, &age.now, target, sheet, beside)?;
+        return between(&new, &now, age, sheet);
     }
     match target.from.as_deref() {
-        None | Some("photo") => from_photos(evidence, shape, sheet),
-        Some(name) => named(evidence, shape, name, target, sheet).map(|estimate| (estimate, name.to_string())),
+        None | Some("photo") => from_photos(evidence, shape, sheet, beside),
+        Some(name) => named(evidence, shape, name, target, sheet, beside),
     }
 }
 
-fn named(evidence: &Evidence, shape: Option<&Shape>, name: &str, target: &Target, sheet: &mut JobResult) -> Result<ColourEstimate, String> {
+/// The person's place on the way from one evidence to the other.
+fn between(new: &Found, now: &Found, age: &Age, sheet: &mut JobResult) -> Result<Found, String> {
+    let estimate = target::aged(&new.estimate, &now.estimate, age.share).map_err(|e| e.to_string())?;
+    let end = |name: &str, found: &Found| NamedColour { name: name.into(), lab: found.estimate.lab, sigma: found.estimate.sigma() };
+    let path = AgePath {
+        new: end(&age.new, new),
+        now: end(&age.now, now),
+        share: age.share,
+        de00: cie::ciede2000(new.estimate.lab, now.estimate.lab),
+    };
+    let share = age.share;
+    let spectrum = new.spectrum.as_ref().zip(now.spectrum.as_ref()).map(|(new, now)| {
+        if share > 0.0 && share < 1.0 {
+            let text = "Between the two evidences each wavelength is taken straight from one to the other.";
+            sheet.assume("colour", text, "[target] age");
+        }
+        new.iter().zip(now).map(|(new, now)| (1.0 - share) * new + share * now).collect()
+    });
+    let spread = if share <= 0.0 { new.spread } else { now.spread };
+    let source = format!("{:.0} % of the way from {} to {}", 100.0 * age.share, age.new, age.now);
+    Ok(Found { path: Some(path), spectrum, spread, ..Found::of(estimate, source) })
+}
+
+fn named(
+    evidence: &Evidence,
+    shape: Option<&Shape>,
+    name: &str,
+    target: &Target,
+    sheet: &mut JobResult,
+    beside: &mut Vec<BesideResult>,
+) -> Result<Found, String> {
     if let Some(reading) = evidence.document.reading.iter().find(|reading| reading.name == name) {
-        return entered_reading(reading, target, sheet);
+        return readings::named(evidence, reading, target, sheet);
     }
     let photo = evidence.photo(name).ok_or_else(|| format!("`{name}` is neither a photo nor a reading"))?;
     let reading = in_photo(evidence, shape, photo)?;
     sheet.warn_all("colour", Some(name), &reading.notes);
-    Ok(reading.value.estimate())
-}
-
-fn entered_reading(reading: &NamedReading, target: &Target, sheet: &mut JobResult) -> Result<ColourEstimate, String> {
-    entered(reading.lab, reading.sigma.or(target.sigma), "[[reading]] sigma", sheet)
-}
-
-fn entered(lab: [f64; 3], sigma: Option<f64>, switch: &str, sheet: &mut JobResult) -> Result<ColourEstimate, String> {
-    let sigma = sigma.unwrap_or_else(|| {
-        sheet.assume("colour", format!("The entered colour is right to {ENTERED_SIGMA} in each of L*, a*, b* (one sigma)."), switch);
-        ENTERED_SIGMA
-    });
-    ColourEstimate::entered(lab, [sigma; 3]).map_err(|e| e.to_string())
+    let found = Found { spread: Some(reading.value.mottle), ..Found::of(reading.value.estimate(), name.to_string()) };
+    Ok(beside::by_chips(evidence, photo, &reading.value, found, sheet, beside))
 }
 
 /// All photos that can tell, joined.
-fn from_photos(evidence: &Evidence, shape: Option<&Shape>, sheet: &mut JobResult) -> Result<(ColourEstimate, String), String> {
+fn from_photos(evidence: &Evidence, shape: Option<&Shape>, sheet: &mut JobResult, beside: &mut Vec<BesideResult>) -> Result<Found, String> {
     let telling: Vec<&PhotoEvidence> =
-        evidence.photos.iter().filter(|photo| evidence.entry(photo).made.is_none() && !grey_or_known(evidence, photo).is_empty()).collect();
+        evidence.photos.iter().filter(|photo| evidence.entry(photo).made.is_none() && has_light(evidence, photo)).collect();
     if telling.is_empty() {
         return Err("no neutral patch and no reading".into());
     }
     let (mut readings, mut names, mut refusals) = (Vec::new(), Vec::new(), Vec::new());
+    let mut by_chips: Vec<Found> = Vec::new();
     for photo in telling {
         let name = &evidence.entry(photo).name;
         match in_photo(evidence, shape, photo) {
             Err(why) => refusals.push(format!("{name}: {why}")),
             Ok(reading) => {
                 sheet.warn_all("colour", Some(name), &reading.notes);
+                let alone = Found::of(reading.value.estimate(), name.clone());
+                by_chips.push(beside::by_chips(evidence, photo, &reading.value, alone, sheet, beside));
                 readings.push(reading.value);
                 names.push(name.clone());
             }
@@ -119,17 +209,16 @@ fn from_photos(evidence: &Evidence, shape: Option<&Shape>, sheet: &mut JobResult
     }
     let joined = target::combine(&readings).map_err(|e| e.to_string())?;
     sheet.warn_all("colour", None, &joined.notes);
-    Ok((joined.value, names.join(", ")))
+    // Spots and photos vary by the original's own mottle: the widest seen is told.
+    let spread = readings.iter().map(|reading| reading.mottle).reduce(|a, b| std::array::from_fn(|axis| a[axis].max(b[axis])));
+    let joined = Found { spread, ..Found::of(joined.value, names.join(", ")) };
+    Ok(beside::surest(joined, by_chips))
 }
 
-fn grey_or_known(evidence: &Evidence, photo: &PhotoEvidence) -> Vec<Pixel> {
+/// Whether anything in the photo tells its light: a grey patch, a patch or a chip of known colour.
+fn has_light(evidence: &Evidence, photo: &PhotoEvidence) -> bool {
     let entry = evidence.entry(photo);
-    entry
-        .neutral
-        .iter()
-        .flat_map(|neutral| neutral.polygon.clone())
-        .chain(entry.patch.iter().flat_map(|patch| patch.polygon.clone()))
-        .collect()
+    entry.neutral.is_some() || !entry.patch.is_empty() || beside::known_in(evidence, &entry.name).next().is_some()
 }
 
 /// The part's colour in one photo; where no rod is shown, the marked region is a flat spot that lies as the card does.
@@ -191,8 +280,15 @@ impl LightEvidence {
             .patch
             .iter()
             .map(|patch| Ok(KnownPatch { polygon: polygon(&patch.polygon, "a patch of known colour")?, lab: patch.lab }))
+            .collect::<Result<Vec<_>, String>>()?;
+        if neutral.is_some() || !patches.is_empty() {
+            return Ok(LightEvidence { neutral, patches });
+        }
+        // Nothing else tells the light: chips read by an instrument do.
+        let chips = beside::known_in(evidence, &entry.name)
+            .map(|(region, lab, name)| Ok(KnownPatch { polygon: polygon(&region.polygon, name)?, lab }))
             .collect::<Result<_, String>>()?;
-        Ok(LightEvidence { neutral, patches })
+        Ok(LightEvidence { neutral, patches: chips })
     }
 
     fn view<'a>(
@@ -221,40 +317,17 @@ fn polygon(points: &[Pixel], what: &str) -> Result<Polygon, String> {
     Polygon::new(points, what).map_err(|e| e.to_string())
 }
 
-/// A chip's spectrum from its file, as the pot's model takes it.
-pub(super) fn spectrum(evidence: &Evidence, file: &str) -> Result<Reading, String> {
-    let text = evidence.spectra.get(file).ok_or_else(|| format!("{file} was not read"))?;
-    let readings = cie::read_readings(text).map_err(|e| format!("{file}: {e}"))?;
-    let [sample] = readings.samples.as_slice() else {
-        return Err(format!("{file}: {} samples are in the file; one was expected", readings.samples.len()));
-    };
-    let (nms, values) = sample.spectrum.as_ref().ok_or_else(|| format!("{file}: it holds no spectrum"))?;
-    Ok(Reading::Spectrum {
-        reflectance: at_working_wavelengths(nms, values).ok_or_else(|| format!("{file}: the spectrum must reach from 400 to 700 nm"))?,
-        sigma: SPECTRUM_SIGMA,
-    })
-}
-
-/// Straight between neighbours; readings are 10 or 20 nm apart, over which resin colours bend little.
-fn at_working_wavelengths(nms: &[f64], values: &[f64]) -> Option<Vec<f64>> {
-    let at = |nm: f64| {
-        let after = nms.iter().position(|known| *known >= nm)?;
-        if after == 0 {
-            return (nms[0] - nm < 1e-6).then(|| values[0]);
-        }
-        let t = (nm - nms[after - 1]) / (nms[after] - nms[after - 1]);
-        Some(values.get(after - 1)? * (1.0 - t) + values.get(after)? * t)
-    };
-    cie::WORKING_NM.iter().map(|nm| at(*nm)).collect()
-}
-
 /// A chip that lies in a photo with a grey patch.
 pub(super) fn chip_in_photo(evidence: &Evidence, index: usize, sample: &Sample) -> Result<Reading, String> {
     let region = sample.region.as_ref().ok_or_else(|| format!("sample {} has no reading", index + 1))?;
     let photo = evidence.photo(&region.photo).ok_or_else(|| format!("no photo is named `{}`", region.photo))?;
-    let spot = polygon(&region.polygon, &sample.name)?;
+    let read = chip_reading(evidence, photo, region, &sample.name)?;
+    Ok(Reading::Lab { lab: read.lab, sigma: sample.sigma.map_or(read.sigma, |sigma| [sigma; 3]) })
+}
+
+fn chip_reading(evidence: &Evidence, photo: &PhotoEvidence, region: &SampleRegion, name: &str) -> Result<ColourReading, String> {
+    let spot = polygon(&region.polygon, name)?;
     let light = LightEvidence::of(evidence, photo)?;
     let view = light.view(photo, &region.photo, &spot, None, None, None);
-    let read = target::read_patch(&view, &spot, &sample.name).map_err(|e| format!("sample `{}`: {e}", sample.name))?;
-    Ok(Reading::Lab { lab: read.value.lab, sigma: sample.sigma.map_or(read.value.sigma, |sigma| [sigma; 3]) })
+    Ok(target::read_patch(&view, &spot, name).map_err(|e| format!("sample `{name}`: {e}"))?.value)
 }

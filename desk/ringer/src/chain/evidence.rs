@@ -16,6 +16,8 @@ pub struct Evidence {
     pub spectra: BTreeMap<String, String>,
     /// What the bench has learnt, from bench.toml beside the document, if it is there.
     pub bench: Option<check::Bench>,
+    /// Colourants of earlier jobs, from shelf.toml beside the document, if it is there.
+    pub shelf: Option<job::Shelf>,
 }
 
 /// A decoded photo.
@@ -56,23 +58,27 @@ impl Evidence {
             }
         }
         let mut spectra = BTreeMap::new();
-        for (index, sample) in document.sample.iter().enumerate() {
-            let Some(file) = &sample.spectrum else { continue };
+        for (key, file) in spectrum_files(&document) {
             match folder.evidence(file, MAX_SPECTRUM_BYTES).map(String::from_utf8) {
-                Ok(Ok(spectrum)) if spectrum.len() as u64 <= MAX_SPECTRUM_BYTES => drop(spectra.insert(file.clone(), spectrum)),
-                Ok(_) => problems.push(placed(
-                    problem(file, "the spectrum is no text of at most 1 MiB", "give lines of nm, reflectance"),
-                    text,
-                    format!("sample[{index}].spectrum"),
-                )),
-                Err(problem) => problems.push(placed(problem, text, format!("sample[{index}].spectrum"))),
+                Ok(Ok(spectrum)) if spectrum.len() as u64 <= MAX_SPECTRUM_BYTES => drop(spectra.insert(file.to_string(), spectrum)),
+                Ok(_) => {
+                    let problem =
+                        problem(file, "the spectrum is no text of at most 1 MiB", "give lines of nm, reflectance, or CGATS.17 text");
+                    problems.push(placed(problem, text, key));
+                }
+                Err(problem) => problems.push(placed(problem, text, key)),
             }
         }
-        let bench = read_bench(folder).unwrap_or_else(|problem| {
+        let bench = read_beside(folder, BENCH, "the check station writes such lines; see docs/job-document.md").unwrap_or_else(|problem| {
             problems.push(problem);
             None
         });
-        if problems.is_empty() { Ok(Evidence { document, photos, spectra, bench }) } else { Err(Failure::Problems(problems)) }
+        let shelf =
+            read_beside(folder, SHELF, "make writes such lines to out/shelf.toml; see docs/job-document.md").unwrap_or_else(|problem| {
+                problems.push(problem);
+                None
+            });
+        if problems.is_empty() { Ok(Evidence { document, photos, spectra, bench, shelf }) } else { Err(Failure::Problems(problems)) }
     }
 
     /// The photo of that name.
@@ -86,23 +92,30 @@ impl Evidence {
     }
 }
 
-/// The bench file, if there is one.
-fn read_bench(folder: &JobFolder) -> Result<Option<check::Bench>, Problem> {
-    const FILE: &str = "bench.toml";
-    if folder.stamp(FILE).is_none() {
+/// Files of readings and chips, each with the key that names it.
+fn spectrum_files(document: &Document) -> Vec<(String, &str)> {
+    let readings =
+        document.reading.iter().enumerate().filter_map(|(i, r)| Some((format!("reading[{i}].spectrum"), r.spectrum.as_deref()?)));
+    let samples = document.sample.iter().enumerate().filter_map(|(i, s)| Some((format!("sample[{i}].spectrum"), s.spectrum.as_deref()?)));
+    readings.chain(samples).collect()
+}
+
+const BENCH: &str = "bench.toml";
+const SHELF: &str = "shelf.toml";
+
+/// A file of the bench beside the document, if there is one.
+fn read_beside<T: serde::de::DeserializeOwned>(folder: &JobFolder, file: &str, way_out: &str) -> Result<Option<T>, Problem> {
+    if folder.stamp(file).is_none() {
         return Ok(None);
     }
-    let bytes = folder.evidence(FILE, super::bench::MAX_BENCH_BYTES)?;
+    let bytes = folder.evidence(file, super::bench::MAX_BENCH_BYTES)?;
     if bytes.len() as u64 > super::bench::MAX_BENCH_BYTES {
-        return Err(problem(FILE, "the bench file is larger than 1 MiB", "keep the records of the last years only"));
+        return Err(problem(file, "the file is larger than 1 MiB", "keep the records of the last years only"));
     }
-    let text = String::from_utf8(bytes).map_err(|_| problem(FILE, "the bench file is no UTF-8 text", "save it as plain UTF-8"))?;
+    let text = String::from_utf8(bytes).map_err(|_| problem(file, "the file is no UTF-8 text", "save it as plain UTF-8"))?;
     toml::from_str(&text).map(Some).map_err(|error| {
         let line = error.span().map(|span| 1 + text.get(..span.start).map_or(0, |before| before.matches('\n').count()));
-        Problem {
-            place: line.map(|line| (line, 1)),
-            ..problem(FILE, error.message(), "the check station writes such lines; see docs/job-document.md")
-        }
+        Problem { place: line.map(|line| (line, 1)), ..problem(file, error.message(), way_out) }
     })
 }
 

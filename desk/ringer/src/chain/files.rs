@@ -19,7 +19,7 @@ use solid::{Body, DEFAULT_TRIANGLE_LIMIT, Mesh, ViewMesh};
 use std::sync::Arc;
 
 /// Every file that make may write, in the order they are told; those that it did not write this time are removed.
-pub(super) const KINDS: [Kind; 21] = [
+pub(super) const KINDS: [Kind; 22] = [
     Kind { name: "sheet.html", for_people: false, ..Kind::part("") },
     Kind::paper("sheet.pdf", Paper::A4),
     Kind::paper("sheet-letter.pdf", Paper::Letter),
@@ -40,6 +40,7 @@ pub(super) const KINDS: [Kind; 21] = [
     Kind::part("fit-test.3mf"),
     Kind::part("fit-test.txt"),
     Kind { name: "learnt.toml", ..Kind::part("") },
+    Kind { name: "shelf.toml", ..Kind::part("") },
     Kind { name: "result.json", for_people: false, ..Kind::part("") },
 ];
 
@@ -139,6 +140,7 @@ impl Sources {
             "gauge.pdf" | "gauge-letter.pdf" => sheet::gauge(&self.job(result)).is_some(),
             "label.pdf" | "label-letter.pdf" => sheet::has_label(&self.job(result)),
             "learnt.toml" => learnt_lines(result).is_some(),
+            "shelf.toml" => shelf_lines(result).is_some(),
             name => self.is_of_body(name) || extra_files::has(name, &self.document, result),
         }
     }
@@ -159,6 +161,7 @@ impl Sources {
             "sheet.html" => Ok(Some(sheet::html(&job).into_bytes())),
             "result.json" => steady_json(result).map(Some),
             "learnt.toml" => Ok(learnt_lines(result).map(String::into_bytes)),
+            "shelf.toml" => Ok(shelf_lines(result).map(|lines| lines.as_bytes().to_vec())),
             _ => self.of_body(name, result).transpose().map_err(ours),
         }
     }
@@ -243,6 +246,11 @@ fn printed(job: &JobSheet, what: &str, paper: Paper) -> Result<Option<Vec<u8>>, 
         "record" => sheet::record_pdf(job, paper).map(Some),
         _ => sheet::pdf(job, paper).map(Some),
     }
+}
+
+/// This job's chips, for a person to copy into the next job's shelf.toml.
+fn shelf_lines(sheet: &JobResult) -> Option<&String> {
+    sheet.pot.as_ref().map(|pot| &pot.shelf_lines).filter(|lines| !lines.is_empty())
 }
 
 /// What the batch teaches, for a person to copy.

@@ -15,6 +15,8 @@ mod extra_files;
 mod files;
 mod memory;
 mod pot;
+#[cfg(test)]
+mod pot_tests;
 mod run;
 mod shape;
 mod thumbnails;

@@ -19,19 +19,17 @@ pub(super) fn work_out(evidence: &Evidence, sheet: &mut JobResult, pot: &PotResu
     let loads_ml: Vec<f64> = run.per_load.iter().map(|n| f64::from(*n) * a_part_ml).collect();
     let largest_ml = loads_ml.iter().copied().fold(0.0, f64::max);
     let keep_ml = given_ml.unwrap_or(largest_ml);
-    let bottles = &model.bench().colourants;
-    let tint_ml: f64 =
-        bottles.iter().map(|bottle| f64::from(best.drops.get(&bottle.name).copied().unwrap_or(0)) * bottle.drop_ul * 1e-3).sum();
+    let volumes = super::pot::volumes_ml(evidence, best);
+    let tint_ml: f64 = volumes.iter().sum();
     let share = tint_ml / (best.volume_ml + tint_ml);
     let (Ok(same), Ok(bare)) = (run::vat(&loads_ml, keep_ml, share, TopUp::SameMix), run::vat(&loads_ml, keep_ml, share, TopUp::Bare))
     else {
         return;
     };
-    // The same drops in more resin: what a paler vat holds.
-    let drops: Vec<u32> = bottles.iter().map(|bottle| best.drops.get(&bottle.name).copied().unwrap_or(0)).collect();
+    // The same colourants in more resin: what a paler vat holds.
     let colour = |share: f64| {
         let volume_ml = if share > 0.0 { tint_ml * (1.0 / share - 1.0) } else { return None };
-        let lab = model.predict(volume_ml, &drops, &[cie::working()]).lab;
+        let lab = model.predict_ml(volume_ml, &volumes, &[cie::working()]).lab;
         Some([lab[0], lab[1], lab[2]])
     };
     let first = colour(share);

@@ -176,6 +176,7 @@ fn the_record_has_mass_fractions_sources_and_assumptions() {
         de00: 0.3,
         de00_95: 1.0,
         proven: true,
+        ..Default::default()
     };
     result.pot = Some(result::PotResult { recipes: vec![recipe], ..Default::default() });
     for paper in [Paper::A4, Paper::Letter] {

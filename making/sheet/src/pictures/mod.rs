@@ -3,6 +3,8 @@
 mod chips;
 mod furniture;
 mod ladders;
+mod learning;
+mod lights;
 mod made;
 mod photo;
 mod pot;
@@ -14,6 +16,8 @@ mod run;
 pub use chips::{chips, target_chip};
 pub use furniture::{Cartouche, projection_symbol, state_sign, title_block};
 pub use ladders::ladder;
+pub use learning::learning;
+pub use lights::{LightRow, age_path, under_lights};
 pub use made::{MadeChip, made_chips};
 pub use photo::{loupe_times, photo};
 pub use pot::pot;

@@ -63,17 +63,29 @@ fn reading_table(document: &Document) -> Option<Table> {
     let row = |reading: &NamedReading| {
         vec![
             Cell::words(bounded(&reading.name, 60)),
-            Cell::number(lab(reading.lab)),
+            Cell::number(reading_words(reading)),
             Cell::number(reading.sigma.map_or_else(|| "not said".into(), |sigma| format!("\u{b1}\u{a0}{}", plain(sigma, 2)))),
             Cell::words(reading.source.as_ref().map_or_else(|| "not said".into(), |source| bounded(source, LONGEST))),
         ]
     };
     (!document.reading.is_empty()).then(|| Table {
         caption: "Colours read".into(),
-        columns: ["reading", "CIELAB, D65, 2\u{b0}", "doubt of each", "read from"].map(String::from).into(),
+        columns: ["reading", "CIELAB, or its file", "doubt of each", "read from"].map(String::from).into(),
         shares: vec![0.2, 0.3, 0.16, 0.34],
         rows: document.reading.iter().take(40).map(row).collect(),
     })
+}
+
+/// A reading's colour with its light and observer, or the file that holds it.
+pub(crate) fn reading_words(reading: &NamedReading) -> String {
+    match (&reading.lab, &reading.spectrum) {
+        (Some(colour), _) => {
+            let light = reading.light.as_deref().map_or("D65".to_string(), |light| bounded(light, 20));
+            format!("{} ({light}, {}\u{b0})", lab(*colour), reading.observer.unwrap_or(2))
+        }
+        (None, Some(file)) => bounded(file, 80),
+        (None, None) => "none".into(),
+    }
 }
 
 fn photo_table(sheet: &JobSheet) -> Option<Table> {

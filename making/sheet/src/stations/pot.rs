@@ -1,6 +1,6 @@
 use super::{LONGEST, bare, picture, want, why_missing};
 use crate::JobSheet;
-use crate::pictures;
+use crate::pictures::{self, LightRow};
 use crate::station::{Block, Cell, Station, Table};
 use crate::words::{and, bounded, count, lab, percent, plain, sentence};
 use job::document::Colourant;
@@ -20,10 +20,16 @@ pub fn pot(sheet: &JobSheet) -> Station {
         return station;
     };
     if let Some(best) = pot.recipes.first() {
-        station.answer = format!("{} in {}\u{a0}mL", drops(&best.drops), plain(best.volume_ml, 1));
+        station.answer = format!("{} in {}\u{a0}mL", amounts(best), plain(best.volume_ml, 1));
         recipes(&mut station, sheet, pot);
+        station.blocks.extend(lights(pot));
         ladders(&mut station, pot, best);
     }
+    let tolerance = sheet.document.target.as_ref().and_then(|target| target.tolerance).unwrap_or(1.0);
+    station.blocks.extend(picture(
+        |width| pictures::learning(&pot.learning, tolerance, width),
+        "What was known of the best recipe after each chip: in 95 of 100 cases its colour lies within the black line of the one wanted.",
+    ));
     if let Some(scaled) = &pot.scaled {
         station.blocks.extend(picture(
             |width| pictures::pot(scaled, width),
@@ -32,6 +38,7 @@ pub fn pot(sheet: &JobSheet) -> Station {
     }
     station.blocks.extend(colourant_table(sheet).map(Block::Table));
     station.blocks.extend(chip_table(pot).map(Block::Table));
+    station.blocks.extend(super::pot_book::blocks(pot));
     if let Some(next) = &pot.next {
         let what = if next.drops.is_empty() {
             "cure the bare resin".to_string()
@@ -43,7 +50,18 @@ pub fn pot(sheet: &JobSheet) -> Station {
     station
 }
 
-fn drops(drops: &BTreeMap<String, u32>) -> String {
+/// What goes in: drops, or grams where recipes are by weight.
+pub(super) fn amounts(recipe: &Recipe) -> String {
+    if recipe.grams.is_empty() { drops(&recipe.drops) } else { grams(&recipe.grams) }
+}
+
+pub(super) fn grams(grams: &BTreeMap<String, f64>) -> String {
+    let part = |(name, g): (&String, &f64)| format!("{}\u{a0}g {}", plain(*g, 3), bounded(name, 40));
+    let parts: Vec<String> = grams.iter().filter(|(_, g)| **g > 0.0).take(8).map(part).collect();
+    if parts.is_empty() { "nothing".into() } else { and(&parts) }
+}
+
+pub(super) fn drops(drops: &BTreeMap<String, u32>) -> String {
     let parts: Vec<String> =
         drops.iter().filter(|(_, number)| **number > 0).take(8).map(|(name, number)| format!("{number} {}", bounded(name, 40))).collect();
     if parts.is_empty() { "nothing".into() } else { and(&parts) }
@@ -53,7 +71,7 @@ fn drops(drops: &BTreeMap<String, u32>) -> String {
 fn ladders(station: &mut Station, pot: &PotResult, best: &Recipe) {
     let shown = pot.ladders.len().min(8);
     for (n, ladder) in pot.ladders.iter().take(shown).enumerate() {
-        let present = best.drops.get(&ladder.colourant).copied().unwrap_or(0);
+        let present = present(pot, best, ladder);
         let all = format!(
             "Drops of one colourant in {}\u{a0}mL, the rest of the recipe kept. The marked rung is the recipe.",
             plain(best.volume_ml, 1)
@@ -63,11 +81,52 @@ fn ladders(station: &mut Station, pot: &PotResult, best: &Recipe) {
     }
 }
 
+/// Drops of the recipe; of one by weight, the rung that stands for it: the ladder reaches to twice its drops, or to four.
+fn present(pot: &PotResult, best: &Recipe, ladder: &result::Ladder) -> u32 {
+    if best.grams.is_empty() {
+        return best.drops.get(&ladder.colourant).copied().unwrap_or(0);
+    }
+    let lab = pot.recipes.first().map_or([f64::NAN; 3], |recipe| recipe.lab);
+    let off = |rung: &[f64; 3]| rung.iter().zip(&lab).map(|(a, b)| (a - b).powi(2)).sum::<f64>();
+    let nearest = ladder.drops.iter().zip(&ladder.lab).min_by(|a, b| off(a.1).total_cmp(&off(b.1)));
+    nearest.map_or(0, |(drops, _)| *drops)
+}
+
+/// The best recipe beside the wanted colour under each light.
+fn lights(pot: &PotResult) -> Option<Block> {
+    let row = |pair: &result::PairUnder| {
+        let gamut = if pair.out_of_gamut { " Shown with less chroma than it has." } else { "" };
+        let says = match (pair.de00, pair.metamerism) {
+            (Some(de00), Some(index)) => {
+                format!("CIEDE2000 {}; through the light alone {} (metamerism index, CIE 15).{gamut}", plain(de00, 1), plain(index, 1))
+            }
+            (Some(de00), None) => format!("CIEDE2000 {}.{gamut}", plain(de00, 1)),
+            (None, _) => format!("Metamerism is unknown: of the wanted colour only the Lab under D65 is known, not its spectrum.{gamut}"),
+        };
+        LightRow {
+            light: format!("{}: {}", pair.light, pair.words),
+            wanted: (pair.wanted, pair.srgb[0].clone()),
+            predicted: Some((pair.predicted, pair.srgb[1].clone())),
+            says,
+        }
+    };
+    let rows: Vec<LightRow> = pot.lights.iter().map(row).collect();
+    if rows.len() < 2 {
+        return None;
+    }
+    picture(
+        |width| pictures::under_lights(&rows, width),
+        "The first recipe (lower right) beside the wanted colour (upper left) under each light, as an eye used to that light sees them.",
+    )
+}
+
 fn recipes(station: &mut Station, sheet: &JobSheet, pot: &PotResult) {
     if let Some(colour) = &sheet.result.colour {
         for (n, recipe) in pot.recipes.iter().take(MOST_RECIPES).enumerate() {
-            let name = format!("Recipe {}: {} in {}\u{a0}mL", n + 1, drops(&recipe.drops), plain(recipe.volume_ml, 1));
-            let draw = |width| pictures::chips(colour.lab, recipe.lab, &name, [recipe.de00, recipe.de00_95], width);
+            let name = format!("Recipe {}: {} in {}\u{a0}mL", n + 1, amounts(recipe), plain(recipe.volume_ml, 1));
+            // What the pot aims at differs from the colour wanted where drift is reckoned with.
+            let aim = colour.aim.as_ref().map_or(colour.lab, |aim| aim.lab);
+            let draw = |width| pictures::chips(aim, recipe.lab, &name, [recipe.de00, recipe.de00_95], width);
             station.blocks.extend(picture(
                 draw,
                 if recipe.proven {
@@ -81,16 +140,20 @@ fn recipes(station: &mut Station, sheet: &JobSheet, pot: &PotResult) {
     let row = |(n, recipe): (usize, &Recipe)| {
         vec![
             Cell::number((n + 1).to_string()),
-            Cell::number(format!("{} in {}\u{a0}mL", drops(&recipe.drops), plain(recipe.volume_ml, 1))),
+            Cell::number(format!("{} in {}\u{a0}mL", amounts(recipe), plain(recipe.volume_ml, 1))),
             Cell::number(lab(recipe.lab)),
             Cell::number(plain(recipe.de00, 2)),
             Cell::number(plain(recipe.de00_95, 1)),
+            Cell::number(percent(recipe.chance)),
+            Cell::words(bounded(&recipe.merit, 20)),
         ]
     };
     station.blocks.push(Block::Table(Table {
         caption: "Recipes, best first".into(),
-        columns: ["no.", "drops into bare resin", "predicted colour", "CIEDE2000", "95 in 100 below"].map(String::from).into(),
-        shares: vec![0.06, 0.36, 0.3, 0.13, 0.15],
+        columns: ["no.", "into bare resin", "predicted colour", "CIEDE2000", "95 in 100 below", "chance", "listed as"]
+            .map(String::from)
+            .into(),
+        shares: vec![0.05, 0.25, 0.25, 0.13, 0.11, 0.09, 0.12],
         rows: pot.recipes.iter().take(8).enumerate().map(row).collect(),
     }));
 }

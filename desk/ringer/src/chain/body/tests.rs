@@ -18,7 +18,7 @@ fn drum() -> Meridian {
 
 fn made(body: &str) -> (Body, JobResult) {
     let document = job::read(&format!("{HEAD}[body]\n{body}\n")).unwrap_or_else(|problems| panic!("{problems:#?}"));
-    let evidence = Evidence { document, photos: Vec::new(), spectra: BTreeMap::new(), bench: None };
+    let evidence = Evidence { document, photos: Vec::new(), spectra: BTreeMap::new(), bench: None, shelf: None };
     let mut sheet = JobResult::default();
     let body = work_out(&evidence, &drum(), &mut sheet).expect("a body");
     (body, sheet)
