@@ -10,7 +10,7 @@
  * @typedef {{path: Where[], value: unknown}} Edit what stands at `path` becomes `value`; null takes it out
  * @typedef {Record<string, any>} Fields a table of the document
  * @typedef {[string, string, string | null]} Piece name, stamp, HTML unless the page has it
- * @typedef {{empty: boolean, text: string, document: Fields | null, can_undo: boolean, can_redo: boolean, problems: string[], working: string | null, stopped: boolean, files: string[], result: Fields | null, pieces: Piece[]}} Standing
+ * @typedef {{empty: boolean, stamp: string, text: string, document: Fields | null, can_undo: boolean, can_redo: boolean, problems: string[], working: string | null, stopped: boolean, files: string[], result: Fields | null, pieces: Piece[]}} Standing
  */
 
 export class Desk extends EventTarget {
@@ -22,8 +22,10 @@ export class Desk extends EventTarget {
   waiting = 0;
   /** Answers may overtake each other: only the one to the newest request counts. */
   #asked = 0;
-  /** News came while it could not be looked at. */
-  #missed = false;
+  /** The state of the document's file that was heard of last; one's own change comes back as news, too. */
+  #heard = "";
+  /** It was heard that what was worked out is done. */
+  #done = false;
   /** @type {ReturnType<typeof setTimeout> | undefined} */
   #later;
 
@@ -88,14 +90,13 @@ export class Desk extends EventTarget {
   /** Tells this page when the document changes elsewhere, what is being worked out, and when it is done. */
   listen() {
     const news = new EventSource("/events");
-    // News that comes while an answer is on its way may be newer than the answer.
-    const look = () => {
-      if (this.waiting === 0) this.load();
-      else this.#missed = true;
-    };
-    news.addEventListener("changed", look);
+    news.addEventListener("changed", (event) => {
+      this.#heard = event.data;
+      this.#look();
+    });
     news.addEventListener("made", () => {
-      if (this.standing?.working) look();
+      this.#done = true;
+      this.#look();
     });
     news.addEventListener("step", (event) => {
       if (this.standing?.working) this.#tell("step", { text: event.data });
@@ -153,10 +154,7 @@ export class Desk extends EventTarget {
     } finally {
       this.waiting -= 1;
       this.#tell("busy", {});
-      if (this.waiting === 0 && this.#missed) {
-        this.#missed = false;
-        this.load();
-      }
+      this.#look();
     }
   }
 
@@ -174,6 +172,16 @@ export class Desk extends EventTarget {
       this.known[`result.${name}`] = stamp;
     }
     return result;
+  }
+
+  /** Asks for what is new, if anything is; news that comes while an answer is on its way may be newer than the answer. */
+  #look() {
+    if (this.waiting > 0) return;
+    const other = this.#heard !== "" && this.#heard !== (this.standing?.stamp ?? "");
+    const done = this.#done && Boolean(this.standing?.working);
+    this.#heard = "";
+    this.#done = false;
+    if (other || done) this.load();
   }
 
   /** @param {string} text @param {boolean} trouble */

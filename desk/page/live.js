@@ -15,6 +15,7 @@ const desk = new Desk();
 const body = new BodyView(desk);
 const tables = new PhotoTables(desk);
 const sheet = byId("sheet");
+const strip = byId("strip");
 const news = byId("news");
 const problems = byId("problems");
 const undo = /** @type {HTMLButtonElement} */ (byId("undo"));
@@ -43,7 +44,7 @@ desk.addEventListener("news", (event) => {
 desk.addEventListener("step", (event) => tell(/** @type {CustomEvent} */ (event).detail.text));
 desk.addEventListener("busy", () => {
   clearTimeout(soon);
-  document.documentElement.toggleAttribute("data-busy", desk.waiting > 0 || Boolean(desk.standing?.working));
+  strip.toggleAttribute("data-busy", desk.waiting > 0 || Boolean(desk.standing?.working));
   // Quick answers need no words.
   if (desk.waiting > 0) soon = setTimeout(() => tell(), 200);
   else tell();
@@ -53,7 +54,7 @@ desk.addEventListener("busy", () => {
 function tell(step) {
   const working = desk.standing?.working ?? null;
   const busy = desk.waiting > 0 || working !== null;
-  document.documentElement.toggleAttribute("data-busy", busy);
+  strip.toggleAttribute("data-busy", busy);
   const words = trouble || (working !== null ? `Working it out: ${step ?? working}. Grey is the sheet as it was.` : desk.standing?.stopped ? (desk.standing.result ? "Stopped: the sheet below is older than what you wrote." : "Stopped before the first sheet was made. Nothing is lost.") : desk.waiting > 0 ? "Working it out\u2026" : "");
   if (news.textContent !== words) news.textContent = words;
   news.classList.toggle("trouble", trouble !== "");

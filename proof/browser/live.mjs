@@ -124,7 +124,7 @@ async function open(address, { width = 1440, height = 1000, phone = false, dark 
 
 /** The sheet of what is on disk is there. */
 async function settled(page, timeout = SLOW) {
-  await page.waitForFunction(() => !document.documentElement.hasAttribute("data-busy") && document.querySelector("#sheet > *") !== null && document.querySelector("#sheet > .first") === null, null, { timeout });
+  await page.waitForFunction(() => !document.querySelector("#strip[data-busy]") && document.querySelector("#sheet > *") !== null && document.querySelector("#sheet > .first") === null, null, { timeout });
 }
 
 async function shot(page, name) {

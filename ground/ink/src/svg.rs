@@ -181,9 +181,17 @@ struct Writer<'a> {
 
 impl Writer<'_> {
     fn marks(&mut self, marks: &[Mark], depth: usize) {
-        for mark in marks.iter().filter(|mark| is_drawable(mark)) {
+        let mut marks = marks.iter().filter(|mark| is_drawable(mark)).peekable();
+        while let Some(mark) = marks.next() {
             match mark {
-                Mark::Path { steps, stroke, fill } => self.path(steps, stroke.as_ref(), fill.as_ref()),
+                Mark::Path { steps, stroke: Some(stroke), fill: None } => {
+                    let mut data = path_data(steps);
+                    while let Some(more) = marks.next_if(|next| is_drawn_by(next, stroke)) {
+                        data.push_str(&lines_of(more));
+                    }
+                    self.path(&data, Some(stroke), None);
+                }
+                Mark::Path { steps, stroke, fill } => self.path(&path_data(steps), stroke.as_ref(), fill.as_ref()),
                 Mark::Text { .. } => self.text(mark),
                 Mark::Photo { at, size_mm, jpeg } => self.photo(*at, *size_mm, jpeg),
                 Mark::Clipped { window, marks } if depth < DEEPEST => self.clipped(window, marks, depth),
@@ -192,8 +200,8 @@ impl Writer<'_> {
         }
     }
 
-    fn path(&mut self, steps: &[Step], stroke: Option<&Stroke>, fill: Option<&Paint>) {
-        let _ = write!(self.out, "<path d=\"{}\"", path_data(steps));
+    fn path(&mut self, data: &str, stroke: Option<&Stroke>, fill: Option<&Paint>) {
+        let _ = write!(self.out, "<path d=\"{data}\"");
         match fill {
             Some(paint) => self.paint("fill", paint),
             None => self.out.push_str(" fill=\"none\""),
@@ -256,6 +264,15 @@ impl Writer<'_> {
             let _ = write!(self.out, " {what}-opacity=\"{}\"", number(paint.opacity.max(0.0)));
         }
     }
+}
+
+/// Whether a mark is a line of that very stroke. Opaque lines of one stroke look the same drawn one by one or together, and a rule has a hundred.
+fn is_drawn_by(mark: &Mark, stroke: &Stroke) -> bool {
+    matches!(mark, Mark::Path { stroke: Some(own), fill: None, .. } if own == stroke && own.paint.opacity >= 1.0)
+}
+
+fn lines_of(mark: &Mark) -> String {
+    if let Mark::Path { steps, .. } = mark { path_data(steps) } else { String::new() }
 }
 
 /// Whether a mark has only finite numbers and something to draw.

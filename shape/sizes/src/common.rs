@@ -132,9 +132,9 @@ impl CommonCauses {
         self
     }
 
-    /// How far the causes move each size at a place of the grid, mm.
-    pub fn shifts_mm(&self, place: &[f64]) -> Vec<f64> {
-        self.loadings.row_iter().map(|row| row.iter().zip(place).map(|(l, z)| l * z).sum()).collect()
+    /// How far one sigma of each cause moves each size, mm: a list for each size.
+    pub fn by_size(&self) -> Vec<Vec<f64>> {
+        self.loadings.row_iter().map(|row| row.iter().copied().collect()).collect()
     }
 
     /// Greatest shift of a size anywhere on the grid, mm.

@@ -339,22 +339,30 @@ pub fn weigh(sizes: &[Measured], frame: &Frame, causes: &CommonCauses, tables: V
     let mut steps: Vec<Vec<Row>> = tables.iter().map(|table| vec![[0.0; RIVALS]; table.len()]).collect();
     let (mut rivals, mut places) = ([0.0; RIVALS], Vec::new());
     let grid = causes.grid();
+    let loadings = causes.by_size();
+    // The causes move what was measured; the true size is on the other side.
+    let value_mm =
+        |size: &Measured, loadings: &[f64], at: &[f64]| size.value_mm * frame.scale - loadings.iter().zip(at).map(|(l, z)| l * z).sum::<f64>();
     let mut density_sum = 0.0;
     let mut heaviest = 0.0f64;
     for at in &grid {
         let density = (-0.5 * at.iter().map(|z| z * z).sum::<f64>()).exp();
         density_sum += density;
-        // The causes move what was measured; the true size is on the other side.
-        let values_mm: Vec<f64> = sizes.iter().zip(causes.shifts_mm(at)).map(|(size, shift)| size.value_mm * frame.scale - shift).collect();
         let mut weight = prior.map(|p| p * density);
-        for ((table, value), _) in tables.iter().zip(&values_mm).zip(speaks).filter(|(_, speaks)| **speaks) {
-            let row = table.at(*value);
+        // Likelihoods are shares of a peak: a weight never grows again, so what is too light already need not be weighed to the end.
+        let too_light = LIGHT * 1e-6 * heaviest;
+        for ((table, (size, loadings)), _) in tables.iter().zip(sizes.iter().zip(&loadings)).zip(speaks).filter(|(_, speaks)| **speaks) {
+            let row = table.at(value_mm(size, loadings, at));
             weight.iter_mut().zip(row).for_each(|(w, l)| *w *= l);
+            if weight.iter().sum::<f64>() <= too_light {
+                break;
+            }
         }
         let total: f64 = weight.iter().sum();
-        if total <= LIGHT * 1e-6 * heaviest {
+        if total <= too_light {
             continue;
         }
+        let values_mm: Vec<f64> = sizes.iter().zip(&loadings).map(|(size, loadings)| value_mm(size, loadings, at)).collect();
         heaviest = heaviest.max(total);
         rivals.iter_mut().zip(weight).for_each(|(sum, w)| *sum += w);
         for (((table, rows), value), speaks) in tables.iter().zip(&mut steps).zip(&values_mm).zip(speaks) {

@@ -41,6 +41,8 @@ pub(super) struct EditRequest {
 struct Standing<'a> {
     /// There is no job yet: the page offers to start one.
     empty: bool,
+    /// The state of the document's file, as news of it carries: a page that has it need not look.
+    stamp: &'a str,
     /// The document's text; edits are sent with it as their base.
     text: &'a str,
     document: Value,
@@ -76,6 +78,9 @@ pub(super) async fn edit(State(desk): State<Arc<Desk>>, Json(request): Json<Edit
         let now = desk.folder.document_text()?;
         let changed = merge(&request.base, &now, &request.edits)?;
         if changed != now {
+            // The disk takes its time, the sheet too: they work side by side. A text that could not be written is not the job's, and its sheet is
+            // shown to nobody.
+            desk.worker.begin(&changed);
             History::of(&desk.folder).put(&changed)?;
         }
         drop(writing);
@@ -150,14 +155,17 @@ pub(super) async fn add_photo(State(desk): State<Arc<Desk>>, Query(request): Que
 /// The answer to every request that reads or changes the job.
 pub(super) fn state(desk: &Desk, known: &Known) -> Result<Response, Trouble> {
     if !desk.has_job() {
-        return Ok(Json(json!({ "empty": true, "text": "", "document": null, "can_undo": false, "can_redo": false, "problems": [], "working": null, "stopped": false, "files": [], "result": null, "pieces": [] })).into_response());
+        return Ok(Json(json!({ "empty": true, "stamp": "", "text": "", "document": null, "can_undo": false, "can_redo": false, "problems": [], "working": null, "stopped": false, "files": [], "result": null, "pieces": [] })).into_response());
     }
+    // Looked at before the text is read: a change in between is then news.
+    let stamp = desk.folder.stamp("job.toml").unwrap_or_default();
     let text = desk.folder.document_text()?;
     let standing = History::of(&desk.folder).standing()?;
     let view = desk.worker.view(&text, PATIENCE);
     let shown = view.shown.as_deref();
     let body = Standing {
         empty: false,
+        stamp: &stamp,
         text: &text,
         document: job::as_json(&text).unwrap_or(Value::Null),
         can_undo: standing.can_undo,

@@ -49,7 +49,7 @@ pub(super) async fn page(State(desk): State<Arc<Desk>>) -> Response {
             }
             body {
                 a.skip href="#sheet" { "To the sheet" }
-                div.strip role="region" aria-label="Changes" {
+                div.strip id="strip" role="region" aria-label="Changes" {
                     button type="button" id="undo" disabled { "Undo" }
                     button type="button" id="redo" disabled { "Redo" }
                     p id="news" role="status" aria-live="polite" { "" }

@@ -106,7 +106,8 @@ impl Worker {
         self.news.subscribe()
     }
 
-    fn begin(self: &Arc<Self>, text: &str) {
+    /// Begins to make the sheet of `text`, unless it is made or being made.
+    pub(super) fn begin(self: &Arc<Self>, text: &str) {
         let mut state = self.state();
         if state.going.as_ref().is_some_and(|going| going.text == text) || state.last.as_ref().is_some_and(|(last, _)| last == text) {
             return;
