@@ -27,7 +27,7 @@ mod rodlines;
 mod search;
 
 pub use error::OutlineError;
-pub use find::{find, from_trace};
+pub use find::{find, from_trace, sketch};
 
 /// Two clicks on the axis, px. Good to about 1 % of the picture's width.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -68,4 +68,13 @@ pub struct Outline {
     pub rod_bias_sigma_px: f64,
     /// The two places on the axis that were used: the clicks, refined, or found.
     pub axis: Clicks,
+}
+
+/// An outline as it is seen roughly, px.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Sketch {
+    /// Round the part, from beside the rod on the left over the free end to beside it on the right.
+    pub part: Vec<[f64; 2]>,
+    /// The rod's left and right edge, each from the part to where it leaves the picture.
+    pub rod: [[[f64; 2]; 2]; 2],
 }

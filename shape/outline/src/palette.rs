@@ -69,16 +69,25 @@ pub(crate) fn evidence(inside: &Palette, outside: &Palette, lab: [f32; 3]) -> f3
     ((inside.density(lab) + FLOOR) / (outside.density(lab) + FLOOR)).ln().clamp(-3.0, 3.0)
 }
 
+/// Each cell a quarter of either neighbour and a half of itself, along the axis whose neighbours lie `stride` apart.
 fn smooth(values: &mut [f32], stride: usize) {
+    // A whole row at a time, so that neighbours in memory are worked on together.
+    let mut before = vec![0.0f32; stride];
     for chunk in values.chunks_mut(stride * BINS) {
-        for start in 0..stride {
-            let mut before = 0.0;
-            for k in 0..BINS {
-                let at = start + k * stride;
-                let here = chunk[at];
-                let after = if k + 1 < BINS { chunk[at + stride] } else { 0.0 };
-                chunk[at] = 0.25 * before + 0.5 * here + 0.25 * after;
-                before = here;
+        if chunk.iter().all(|value| *value == 0.0) {
+            continue;
+        }
+        before.fill(0.0);
+        for k in 0..BINS {
+            let Some((here, after)) = chunk.get_mut(k * stride..).and_then(|rest| rest.split_at_mut_checked(stride)) else { break };
+            if after.is_empty() {
+                here.iter_mut().zip(&before).for_each(|(here, before)| *here = 0.25 * before + 0.5 * *here);
+                break;
+            }
+            for ((here, before), after) in here.iter_mut().zip(&mut before).zip(after) {
+                let was = *here;
+                *here = 0.25 * *before + 0.5 * was + 0.25 * *after;
+                *before = was;
             }
         }
     }

@@ -1,6 +1,6 @@
 //! Outlines of drawn pictures with exact truth, of one path-traced photograph, and of input that must be refused.
 
-use outline::{Clicks, EdgePoint, Outline, OutlineError, find, from_trace};
+use outline::{Clicks, EdgePoint, Outline, OutlineError, find, from_trace, sketch};
 use photo::Picture;
 use solve::Sampler;
 
@@ -165,6 +165,23 @@ fn a_drawn_part_is_found_again_from_rough_clicks() {
 }
 
 #[test]
+fn sketches_lie_near_what_is_found() {
+    let drawing = Drawing::plain();
+    let sketched = sketch(&drawing.picture(1), nudged(drawing.clicks, [5.0, -4.0, -3.0, 6.0])).expect("plain to see");
+    let edge = |at_px: &[f64; 2]| EdgePoint { at_px: *at_px, normal: [0.0, 0.0], sigma_px: 0.0 };
+    let misses = part_misses(&drawing, &sketched.part.iter().map(edge).collect::<Vec<_>>());
+    assert!(misses.len() > 100, "only {} points on the part's side", misses.len());
+    // Two cells of the grid: its cells are 1.5 px here.
+    let wild = misses.iter().filter(|m| m.abs() > 3.0).count();
+    assert!(wild * 20 < misses.len(), "{wild} of {} points miss by more than 3 px", misses.len());
+    for line in sketched.rod {
+        // The click is good to 6 px, and so is the rod's end; its edge is what counts.
+        let misses = rod_misses(&drawing, &line.iter().map(edge).collect::<Vec<_>>());
+        assert!(misses.iter().all(|m| m.abs() < 4.0), "{misses:?}");
+    }
+}
+
+#[test]
 fn a_dark_ground_and_a_pale_part_are_found_too() {
     let drawing = Drawing { part: [0.5, 0.55, 0.4], rod: [0.3, 0.28, 0.2], ground: [0.04, 0.05, 0.07], ..Drawing::plain() };
     let found = find(&drawing.picture(3), Some(nudged(drawing.clicks, [3.0, 3.0, -4.0, -2.0]))).expect("plain to see").value;
@@ -296,6 +313,7 @@ fn clicks_anywhere_in_noise_are_survived() {
         let at = |noise: &mut Sampler| [noise.between(0.0, 160.0), noise.between(0.0, 120.0)];
         let clicks = Clicks { rod_entry: at(&mut noise), free_end: at(&mut noise) };
         let _ = find(&picture, Some(clicks));
+        let _ = sketch(&picture, clicks);
         let trace: Vec<[f64; 2]> = (0..12).map(|_| at(&mut noise)).collect();
         let _ = from_trace(&picture, clicks, &trace);
     }

@@ -341,8 +341,9 @@ pub fn weigh(sizes: &[Measured], frame: &Frame, causes: &CommonCauses, tables: V
     let grid = causes.grid();
     let loadings = causes.by_size();
     // The causes move what was measured; the true size is on the other side.
-    let value_mm =
-        |size: &Measured, loadings: &[f64], at: &[f64]| size.value_mm * frame.scale - loadings.iter().zip(at).map(|(l, z)| l * z).sum::<f64>();
+    let value_mm = |size: &Measured, loadings: &[f64], at: &[f64]| {
+        size.value_mm * frame.scale - loadings.iter().zip(at).map(|(l, z)| l * z).sum::<f64>()
+    };
     let mut density_sum = 0.0;
     let mut heaviest = 0.0f64;
     for at in &grid {

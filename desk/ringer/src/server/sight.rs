@@ -6,7 +6,7 @@ use axum::Json;
 use axum::extract::{Path as UrlPath, Query, State};
 use axum::response::{IntoResponse, Response};
 use job::{JobFolder, read};
-use outline::{Clicks, EdgePoint};
+use outline::Clicks;
 use photo::{Limits, Picture};
 use serde::Deserialize;
 use serde_json::json;
@@ -29,7 +29,7 @@ struct Views {
 /// One is being worked on, another glanced at; a decoded photo may have 300 MB.
 const KEPT: usize = 2;
 /// Longest side of the small copy, px: small enough that its outline follows a hand, good to a hundredth of the part.
-const SMALL_SIDE_PX: usize = 240;
+const SMALL_SIDE_PX: usize = 400;
 
 impl Sight {
     fn of(&self, folder: &JobFolder, name: &str) -> Result<Arc<Views>, Trouble> {
@@ -114,16 +114,15 @@ pub(super) async fn outline_of_drag(State(desk): State<Arc<Desk>>, Json(request)
         let factor = views.factor as f64;
         let [rod_entry, free_end] = request.axis.map(|place| place.map(|px| px / factor));
         // A wild click may meet an error of ours; the drag goes on without a line.
-        let search = std::panic::AssertUnwindSafe(|| outline::find(&views.small, Some(Clicks { rod_entry, free_end })));
+        let search = std::panic::AssertUnwindSafe(|| outline::sketch(&views.small, Clicks { rod_entry, free_end }));
         let found = match std::panic::catch_unwind(search) {
-            Ok(Ok(found)) => found.value,
+            Ok(Ok(found)) => found,
             Ok(Err(error)) => return Ok(Json(json!({ "why": error.to_string() })).into_response()),
             Err(_) => return Ok(Json(json!({ "why": "no outline can be found from here" })).into_response()),
         };
-        let places =
-            |edge: &[EdgePoint]| edge.iter().map(|point| point.at_px.map(|px| (px * factor * 10.0).round() / 10.0)).collect::<Vec<_>>();
-        Ok(Json(json!({ "part": places(&found.part), "rod_left": places(&found.rod_left), "rod_right": places(&found.rod_right) }))
-            .into_response())
+        let places = |edge: &[[f64; 2]]| edge.iter().map(|at| at.map(|px| (px * factor * 10.0).round() / 10.0)).collect::<Vec<_>>();
+        let [left, right] = found.rod;
+        Ok(Json(json!({ "part": places(&found.part), "rod_left": places(&left), "rod_right": places(&right) })).into_response())
     })
     .await
 }
