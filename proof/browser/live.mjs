@@ -514,58 +514,76 @@ test("the body is turned and cut open by keys", async () => {
   assert.equal(await page.locator("section#body .told").first().textContent(), "");
 });
 
-test("how long a drag takes", async () => {
+test("how long changes take", async () => {
   const { path, server } = await sharedDemo();
   const page = await open(server.address);
   await settled(page);
+  const before = toml(path);
+  /** @type {Record<string, number[]>} */
+  const runs = {};
+  runs["size chosen to sheet redrawn"] = await redraws(page, "sizes", 12, (n) => document.querySelector(n % 2 ? "section#sizes .candidates [aria-pressed=true]" : "section#sizes .candidates button:nth-of-type(2)").click());
+  await fold(page, "pot").click();
+  runs["recipe changed to sheet redrawn"] = await redraws(page, "pot", 12, (n) => {
+    const input = document.getElementById("pot-target-sample_ml");
+    input.value = String(21 + (n % 5));
+    input.dispatchEvent(new Event("change", { bubbles: true }));
+  });
+  runs["chip read anew to sheet redrawn"] = await redraws(page, "pot", 12, (n) => {
+    const input = document.getElementById("pot-sample-1-lab");
+    input.value = `${(69 + 0.1 * (n % 7)).toFixed(1)}, -1.1, -4.8`;
+    input.dispatchEvent(new Event("change", { bubbles: true }));
+  });
+  writeFileSync(join(path, "job.toml"), before);
   await page.getByText("Photo front: marks, edges, likeness").click();
   await photoReady(page);
   await page.locator(".photo-window").scrollIntoViewIfNeeded();
-  await page.waitForTimeout(300);
-  const before = toml(path);
   const [x, y] = await onScreen(page, [550, 840]);
   await page.mouse.move(x, y);
   await page.mouse.down();
-  for (let n = 0; n < 120; n++) {
+  for (let n = 0; n < 90; n++) {
     await page.mouse.move(x + 14 * Math.sin(n / 9), y + 10 * Math.cos(n / 7));
     await page.waitForTimeout(16);
   }
-  const spans = await page.evaluate(() => Object.fromEntries(["handle while dragging", "outline while dragging"].map((name) => [name, performance.getEntriesByName(name).map((entry) => entry.duration)])));
+  for (const name of ["handle while dragging", "outline while dragging"]) runs[name] = await page.evaluate((name) => performance.getEntriesByName(name).map((entry) => entry.duration), name);
   await shot(page, "drag-1440");
   // Escape in mid-drag leaves no trace.
   await page.keyboard.press("Escape");
   await page.mouse.up();
-  await page.waitForTimeout(300);
+  await settled(page);
   assert.equal(toml(path), before, "a cancelled drag left a trace");
-  const runs = { ...spans, "size taken to sheet redrawn": await redraws(page, path) };
   for (const [name, all] of Object.entries(runs)) {
     const sorted = all.sort((a, b) => a - b);
     const at = (share) => sorted[Math.min(sorted.length - 1, Math.floor(share * sorted.length))];
     console.log(`    ${name}: median ${at(0.5).toFixed(0)} ms, 95 in 100 below ${at(0.95).toFixed(0)} ms (${all.length} times)`);
     assert.ok(all.length >= 5, `${name} was seen only ${all.length} times`);
+    // The aims are 100 ms, and 300 ms for the outline, on a machine that does nothing else; tests share theirs.
+    assert.ok(at(0.5) < ({ "handle while dragging": 50, "outline while dragging": 600 }[name] ?? 300), `${name} takes too long`);
   }
-  const median = (all) => [...all].sort((a, b) => a - b)[Math.floor(all.length / 2)];
-  assert.ok(median(runs["handle while dragging"]) < 50, "a handle lags behind the hand");
-  // The aim is 300 ms on a machine that does nothing else; tests share theirs.
-  assert.ok(median(runs["outline while dragging"]) < 1500, "the outline lags behind the handle");
 });
 
-/** From the click on a candidate to the redrawn ruler, ms, several times. */
-async function redraws(page) {
-  const times = [];
-  for (let n = 0; n < 8; n++) {
-    times.push(await page.evaluate(async () => {
-      const button = document.querySelector(".candidates button");
-      const piece = button.closest("[data-piece]");
-      const before = piece.getAttribute("data-stamp");
+/** From a change to the frame that shows it, ms, several times. @param {string} id of the piece that it changes */
+async function redraws(page, id, times, change) {
+  const all = [];
+  for (let n = 0; n < times; n++) {
+    all.push(await page.evaluate(async ([id, n, change]) => {
+      const piece = document.querySelector(`[data-piece="${id}"]`);
+      const redrawn = new Promise((done) => new MutationObserver((_, watch) => {
+        watch.disconnect();
+        // The observer runs before the frame, the message after it.
+        requestAnimationFrame(() => {
+          const { port1, port2 } = new MessageChannel();
+          port1.onmessage = done;
+          port2.postMessage(0);
+        });
+      }).observe(piece, { attributes: true, attributeFilter: ["data-stamp"] }));
       const begun = performance.now();
-      button.click();
-      while (piece.getAttribute("data-stamp") === before && performance.now() - begun < 5000) await new Promise(requestAnimationFrame);
+      new Function("n", `(${change})(n)`)(n);
+      await Promise.race([redrawn, new Promise((_, fail) => setTimeout(() => fail(new Error(`${id} was not redrawn`)), 5000))]);
       return performance.now() - begun;
-    }));
+    }, [id, n, change.toString()]));
     await settled(page);
   }
-  return times;
+  return all;
 }
 
 test("everything in the document can be written on the page", async () => {
