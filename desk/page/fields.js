@@ -1,11 +1,13 @@
 // What can be written on the sheet: for each station its slips, each slip's fields, and how a field is read from what a person types.
 //
 // A field is { key, label, kind, hint? }. Kinds: text, number, size ("1/4 in"), sizes ("22 mm, 7/8 in"), choice, yesno, lab ("66, -8, 8"),
-// drops ("black 3, blue 2"), named ("bore = 6.41, 6.40; collar = 12.7") and named words ("resin = 0423"). A slip with `required` is written whole the first time: half a table would be an error in the document.
+// drops ("black 3, blue 2"), amounts ("black 0.35, blue 0.2"), words ("D65, A"), named ("bore = 6.41, 6.40; collar = 12.7"), named words ("resin = 0423")
+// and named numbers ("black = 20, 40"). A slip with `required` is written whole the first time: half a table would be an error in the document. A
+// `rare` one stays folded until something of it is written.
 
 /**
  * @typedef {{key: string, label: string, kind: string, hint?: string, choices?: string[] | ((document: any, result: any) => string[]), wide?: boolean, part?: boolean}} Field a key may lead down: "pins.enter"; part: shown only where there is something to be part of
- * @typedef {{title: string, table: string, list: boolean, add?: string, required?: string[], needs?: string, fields: Field[]}} Slip one table of the document, or a list of them
+ * @typedef {{title: string, table: string, list: boolean, add?: string, required?: string[], needs?: string, rare?: boolean, fields: Field[]}} Slip one table of the document, or a list of them
  */
 
 const names = (/** @type {string} */ table) => (/** @type {any} */ document) => (document?.[table] ?? []).map((/** @type {any} */ entry) => entry.name);
@@ -41,33 +43,79 @@ export const SLIPS = {
       { key: "draft_deg", label: "draft a side at most, degrees", kind: "number", hint: "1" } ] },
   ],
   body: [
-    { title: "The bore and the mesh", table: "body", list: false, fields: [
+    { title: "How it is made, and the bore", table: "body", list: false, fields: [
+      { key: "route", label: "It is made by", kind: "choice", choices: ["print", "cast", "turn"] },
       { key: "bore", label: "A bore for the shaft", kind: "yesno" },
-      { key: "fit", label: "On its shaft it", kind: "choice", choices: ["slides", "pushes", "pressed", "glued"] }, { key: "allowance", label: "or allowance on the diameter", kind: "size", hint: "0.1 mm" },
-      { key: "bore_depth", label: "Depth of the bore", kind: "size", hint: "12 mm" }, { key: "bottom", label: "Bottom", kind: "choice", choices: ["flat", "conical"] }, { key: "chord", label: "Mesh true to", kind: "size", hint: "0.005 mm" } ] },
+      { key: "fit", label: "On its shaft it", kind: "text", hint: "slides, pushes, pressed, glued or H7/g6" }, { key: "allowance", label: "or allowance on the diameter", kind: "size", hint: "0.1 mm" },
+      { key: "bore_depth", label: "Depth of the bore", kind: "size", hint: "12 mm" }, { key: "through", label: "It goes from end to end", kind: "yesno" }, { key: "bottom", label: "Bottom", kind: "choice", choices: ["flat", "conical"] },
+      { key: "flat", label: "D bore: across its flat", kind: "size", hint: "5.5 mm" }, { key: "mouth_chamfer", label: "Chamfer at its mouth", kind: "size", hint: "0.5 mm" }, { key: "exit_chamfer", label: "where it comes out", kind: "size", hint: "0.5 mm" },
+      { key: "chord", label: "Mesh true to", kind: "size", hint: "0.005 mm" } ] },
+    { title: "Wider steps of the bore", table: "body.step", list: true, rare: true, add: "Add a step", required: ["diameter", "depth"], fields: [
+      { key: "diameter", label: "Diameter", kind: "size", hint: "9 mm" }, { key: "depth", label: "as deep as", kind: "size", hint: "4 mm" } ] },
+    { title: "A thread in the bore", table: "body.thread", list: false, rare: true, required: ["size"], fields: [
+      { key: "size", label: "Thread", kind: "text", hint: "M6, 1/4-20 UNC, 2BA" }, { key: "made", label: "It comes in by", kind: "choice", choices: ["tap", "cut", "insert"] }, { key: "hole", label: "Insert: its hole", kind: "size", hint: "8 mm" } ] },
+    { title: "A keyway in the bore", table: "body.slot", list: false, rare: true, required: ["width", "depth"], fields: [
+      { key: "width", label: "Across", kind: "size", hint: "2 mm" }, { key: "depth", label: "beyond the bore\u2019s wall", kind: "size", hint: "1 mm" }, { key: "length", label: "from the rod end", kind: "size", hint: "as deep as the bore" } ] },
+    { title: "A cross hole, for a grub screw or a pin", table: "body.cross_hole", list: false, rare: true, required: ["at"], fields: [
+      { key: "at", label: "Its middle, from the rod end", kind: "size", hint: "6 mm" }, { key: "diameter", label: "Plain: diameter", kind: "size", hint: "2.5 mm" }, { key: "thread", label: "or to be tapped", kind: "text", hint: "M3" },
+      { key: "angle_deg", label: "Round the axis, degrees", kind: "number", hint: "0" }, { key: "both_sides", label: "Through both sides", kind: "yesno" } ] },
+    { title: "Flutes", table: "body.flutes", list: false, rare: true, required: ["count", "radius", "depth", "from", "to"], fields: [
+      { key: "count", label: "How many", kind: "number", hint: "24" }, { key: "radius", label: "Radius of a groove", kind: "size", hint: "1 mm" }, { key: "depth", label: "Depth", kind: "size", hint: "0.5 mm" },
+      { key: "from", label: "from, along the axis", kind: "size", hint: "2 mm" }, { key: "to", label: "to", kind: "size", hint: "12 mm" } ] },
+    { title: "A knurl", table: "body.knurl", list: false, rare: true, required: ["pattern", "pitch", "depth", "from", "to"], fields: [
+      { key: "pattern", label: "Pattern", kind: "choice", choices: ["straight", "diamond"] }, { key: "pitch", label: "From tooth to tooth", kind: "size", hint: "1 mm" }, { key: "depth", label: "Depth", kind: "size", hint: "0.3 mm" },
+      { key: "from", label: "from, along the axis", kind: "size", hint: "2 mm" }, { key: "to", label: "to", kind: "size", hint: "12 mm" } ] },
+    { title: "Chamfers and fillets", table: "body.edge", list: true, rare: true, add: "Break an edge", required: ["at"], fields: [
+      { key: "at", label: "Edge", kind: "text", hint: "rod end, free end or 12 mm" }, { key: "diameter", label: "Where two stand there: its diameter", kind: "size" }, { key: "chamfer", label: "Leg of the chamfer", kind: "size", hint: "0.5 mm" }, { key: "fillet", label: "or radius of the fillet", kind: "size", hint: "1 mm" } ] },
+    { title: "Hollowed from the rod end", table: "body.hollow", list: false, rare: true, required: ["wall", "depth"], fields: [
+      { key: "wall", label: "Least wall", kind: "size", hint: "2 mm" }, { key: "depth", label: "Depth", kind: "size", hint: "20 mm" } ] },
+    { title: "A mark cut into an end", table: "body.mark", list: false, rare: true, required: ["text"], fields: [
+      { key: "text", label: "It says", kind: "text", hint: "REPLICA" }, { key: "on", label: "on the", kind: "choice", choices: ["rod end", "free end"] }, { key: "height", label: "Height of its capitals", kind: "size", hint: "2 mm" }, { key: "depth", label: "Depth", kind: "size", hint: "0.4 mm" } ] },
+    { title: "A test bar for the fit", table: "body.fit_test", list: false, rare: true, required: [], fields: [
+      { key: "step", label: "From bore to bore", kind: "size", hint: "0.05 mm" }, { key: "count", label: "How many", kind: "number", hint: "7" } ] },
   ],
   colour: [
     { title: "The colour wanted", table: "target", list: false, fields: [
       { key: "from", label: "Read from", kind: "choice", choices: (/** @type {any} */ document) => ["photo", ...readable(document)] },
-      { key: "lab", label: "or L*, a*, b*", kind: "lab", hint: "66, -8, 8" }, { key: "sigma", label: "\u00b1 in each", kind: "number" } ] },
+      { key: "lab", label: "or L*, a*, b*", kind: "lab", hint: "66, -8, 8" }, { key: "sigma", label: "\u00b1 in each", kind: "number" },
+      { key: "lights", label: "It must be right under", kind: "words", hint: "D65, A, LED-B3" } ] },
     { title: "Its age, between two colours", table: "target.age", list: false, required: ["new", "now", "share"], fields: [
       { key: "new", label: "As new it was", kind: "choice", choices: readable }, { key: "now", label: "as it is now", kind: "choice", choices: readable },
       { key: "share", label: "how far on the way, 0 to 1", kind: "number", hint: "0.5" } ] },
+    { title: "What moves the colour after it is made", table: "target.drift", list: true, rare: true, add: "Add a drift", required: ["lab", "sigma", "source"], fields: [
+      { key: "lab", label: "L*, a*, b* move by", kind: "lab", hint: "-0.5, 0.2, 1.5" }, { key: "sigma", label: "\u00b1 in each", kind: "number", hint: "0.3" }, { key: "source", label: "by what, in which time, measured by whom", kind: "text", wide: true } ] },
     { title: "Colours read otherwise", table: "reading", list: true, add: "Add a reading", fields: [
-      { key: "name", label: "Name", kind: "text" }, { key: "lab", label: "L*, a*, b*", kind: "lab" }, { key: "sigma", label: "\u00b1 in each", kind: "number" }, { key: "source", label: "read with", kind: "text", wide: true } ] },
+      { key: "name", label: "Name", kind: "text" }, { key: "lab", label: "L*, a*, b*", kind: "lab" }, { key: "sigma", label: "\u00b1 in each", kind: "number" },
+      { key: "light", label: "under the light", kind: "text", hint: "D65" }, { key: "observer", label: "Observer, degrees", kind: "number", hint: "2" },
+      { key: "spectrum", label: "or a file of the instrument", kind: "text", hint: "readings/knob.txt" }, { key: "sample", label: "which sample in it", kind: "text" }, { key: "source", label: "read with", kind: "text", wide: true } ] },
   ],
   pot: [
     { title: "The recipe", table: "target", list: false, fields: [
-      { key: "sample_ml", label: "For mL of resin", kind: "number" }, { key: "max_drops", label: "Drops at most", kind: "number" }, { key: "tolerance", label: "Good enough within CIEDE2000", kind: "number", hint: "1.0" } ] },
+      { key: "sample_ml", label: "For mL of resin", kind: "number" }, { key: "max_drops", label: "Drops at most", kind: "number" }, { key: "max_colourants", label: "Colourants at most", kind: "number", hint: "4" }, { key: "by_weight", label: "In grams, on the balance", kind: "yesno" }, { key: "tolerance", label: "Good enough within CIEDE2000", kind: "number", hint: "1.0" } ] },
     { title: "The resin", table: "resin", list: false, required: ["name"], fields: [
       { key: "name", label: "Name", kind: "text" }, { key: "thickness_mm", label: "Chips are thick, mm", kind: "number" }, { key: "backing", label: "read over", kind: "text", hint: "white, black or 0.8" }, { key: "density_g_ml", label: "Density, g/mL", kind: "number" } ] },
     { title: "Colourants", table: "colourant", list: true, add: "Add a colourant", fields: [
       { key: "name", label: "Name", kind: "text" }, { key: "drop_ul", label: "One drop, \u00b5L", kind: "number" }, { key: "drop_cv", label: "its scatter", kind: "number", hint: "0.05" },
-      { key: "max_percent", label: "At most, % of the total", kind: "number" }, { key: "density_g_ml", label: "Density, g/mL", kind: "number" } ] },
+      { key: "max_percent", label: "At most, % of the total", kind: "number" }, { key: "density_g_ml", label: "Density, g/mL", kind: "number" },
+      { key: "stock_ml", label: "Left in the bottle, mL", kind: "number" }, { key: "least_drops", label: "Smallest dose, drops", kind: "number", hint: "1" }, { key: "lot", label: "Lot", kind: "text" }, { key: "shelf", label: "Its name on the shelf", kind: "text" } ] },
     { title: "Cured chips", table: "sample", list: true, add: "Add a chip", fields: [
-      { key: "name", label: "Name", kind: "text" }, { key: "volume_ml", label: "Resin, mL", kind: "number" }, { key: "drops", label: "Drops", kind: "drops", hint: "black 1, blue 4" },
+      { key: "name", label: "Name", kind: "text" }, { key: "volume_ml", label: "Resin, mL", kind: "number" }, { key: "drops", label: "Drops", kind: "drops", hint: "black 1, blue 4" }, { key: "grams", label: "or weighed in, g", kind: "amounts", hint: "black 0.026" }, { key: "grams_sigma", label: "\u00b1 of a weight, g", kind: "number", hint: "0.005" },
       { key: "lab", label: "L*, a*, b*", kind: "lab" }, { key: "sigma", label: "\u00b1 in each", kind: "number" },
-      { key: "spectrum", label: "or spectrum, a file in the folder", kind: "text", hint: "samples/s1.csv" } ] },
+      { key: "spectrum", label: "or spectrum, a file in the folder", kind: "text", hint: "samples/s1.csv" }, { key: "before_cure", label: "Read before the last cure", kind: "yesno" } ] },
+    { title: "The bench\u2019s balance and pipette", table: "tools", list: false, fields: [
+      { key: "balance_g", label: "Balance, smallest step, g", kind: "number", hint: "0.01" }, { key: "balance_sigma_g", label: "its repeatability, g", kind: "number" }, { key: "dose_error", label: "A dose may be off by, share", kind: "number", hint: "0.02" } ] },
+    { title: "A pipette", table: "tools.pipette", list: false, rare: true, required: ["nominal_ul", "least_ul", "bias_ul", "random_ul"], fields: [
+      { key: "nominal_ul", label: "Nominal, \u00b5L", kind: "number", hint: "1000" }, { key: "least_ul", label: "Smallest setting, \u00b5L", kind: "number", hint: "100" }, { key: "bias_ul", label: "Systematic error, \u00b5L", kind: "number", hint: "8" }, { key: "random_ul", label: "Random error, \u00b5L", kind: "number", hint: "3" } ] },
+    { title: "The book of the pots: pour, top up, take", table: "book", list: true, rare: true, add: "Write a line", required: ["pot"], fields: [
+      { key: "pot", label: "Pot", kind: "text", hint: "A" }, { key: "add", label: "gets, mL", kind: "amounts", hint: "resin 200, black 1.5" }, { key: "drops", label: "and drops", kind: "drops", hint: "black 3" },
+      { key: "pour_into", label: "is poured into", kind: "text", hint: "B" }, { key: "take", label: "or gives to", kind: "text", hint: "load 1" }, { key: "ml", label: "mL", kind: "number" } ] },
+    { title: "A large pot, checked against its chip", table: "scale_up", list: false, rare: true, required: ["resin_ml"], fields: [
+      { key: "from", label: "Scaled up from", kind: "choice", choices: names("sample") }, { key: "resin_ml", label: "Bare resin, mL", kind: "number", hint: "500" }, { key: "ml", label: "Colourants, mL", kind: "amounts", hint: "black 1.9" }, { key: "drops", label: "or drops", kind: "drops", hint: "black 75" },
+      { key: "stock_percent", label: "Thinned stocks, % of the total", kind: "amounts", hint: "black 10" }, { key: "other_drop_ul", label: "Other tips on the bench, \u00b5L a drop", kind: "named numbers", hint: "black = 20, 50" } ] },
+    { title: "Cure strips", table: "strip", list: true, rare: true, add: "Add a strip", required: ["exposure", "depth_um"], fields: [
+      { key: "exposure", label: "Exposure", kind: "number", hint: "mJ/cm\u00b2, or seconds throughout" }, { key: "depth_um", label: "Cured, \u00b5m", kind: "number" }, { key: "sigma_um", label: "\u00b1", kind: "number", hint: "10" }, { key: "tinted", label: "Of the tinted mix", kind: "yesno" } ] },
+    { title: "The lamp", table: "lamp", list: false, fields: [
+      { key: "nm", label: "Wavelength, nm", kind: "number", hint: "405" }, { key: "layer_mm", label: "Layer, mm", kind: "number", hint: "0.05" } ] },
   ],
   run: [
     { title: "The batch", table: "run", list: false, required: ["wanted"], fields: [
@@ -108,7 +156,8 @@ export function written(field, value) {
   if (field.kind === "lab" || field.kind === "sizes") return [value].flat().join(", ");
   if (field.kind.startsWith("named")) return Object.entries(value).map(([name, values]) => `${name} = ${[values].flat().join(", ")}`).join("; ");
   if (field.kind === "yesno") return value ? "yes" : "no";
-  if (field.kind === "drops") return Object.entries(value).map(([name, n]) => `${name} ${n}`).join(", ");
+  if (field.kind === "drops" || field.kind === "amounts") return Object.entries(value).map(([name, n]) => `${name} ${n}`).join(", ");
+  if (field.kind === "words") return value.join(", ");
   return String(value);
 }
 
@@ -122,9 +171,11 @@ export function read(field, text) {
   if (plain === "") return null;
   if (field.kind === "number") return number(plain) ?? plain;
   if (field.kind === "lab") return plain.split(/[,;\s]+/).map((part) => number(part) ?? part);
-  if (field.kind === "drops") return drops(plain);
+  if (field.kind === "drops" || field.kind === "amounts") return amounts(plain);
+  if (field.kind === "words") return plain.split(/\s*[,;]\s*/).filter(Boolean);
   if (field.kind === "sizes") return plain.split(/\s*[,;]\s*/);
   if (field.kind === "named") return named(plain, (values) => (values.length === 1 ? values[0] : values));
+  if (field.kind === "named numbers") return named(plain, (values) => values.map((value) => number(value) ?? value));
   if (field.kind === "named words") return named(plain, (values) => values.join(", "));
   if (field.kind === "yesno") return plain === "yes";
   if (field.key === "backing") return number(plain) ?? plain;
@@ -138,12 +189,13 @@ function number(text) {
 }
 
 /** @param {string} text */
-function drops(text) {
+function amounts(text) {
   /** @type {Record<string, number | string>} */
   const found = {};
-  for (const part of text.split(",")) {
-    const match = part.trim().match(/^(.*?)\s+(\d+)$/);
-    if (match) found[match[1]] = Number(match[2]);
+  // A comma between digits belongs to the number.
+  for (const part of text.split(/[,;](?!\d)/)) {
+    const match = part.trim().match(/^(.*?)\s+(\d+(?:[.,]\d+)?)$/);
+    if (match) found[match[1]] = Number(match[2].replace(",", "."));
     else if (part.trim()) found[part.trim()] = "how many?";
   }
   return found;

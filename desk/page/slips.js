@@ -33,8 +33,9 @@ export function renew(section, station, desk) {
   }
   const place = known?.place ?? details();
   const kept = unsent(place);
+  const unfolded = [...place.querySelectorAll("details.rare[open] > summary")].map((summary) => summary.textContent ?? "");
   const focus = document.activeElement?.id;
-  place.replaceChildren(place.firstElementChild ?? "", ...slips.filter((slip) => !slip.needs || desk.standing?.document?.[slip.needs]).map((slip) => (slip.list ? list(slip, station, desk) : single(slip, station, desk))));
+  place.replaceChildren(place.firstElementChild ?? "", ...slips.filter((slip) => !slip.needs || desk.standing?.document?.[slip.needs]).map((slip) => folded(slip, slip.list ? list(slip, station, desk) : single(slip, station, desk), unfolded, desk)));
   if (place.parentElement !== body) body.prepend(place);
   places.set(station, { place, from });
   for (const [id, value] of kept) {
@@ -56,6 +57,7 @@ export function write(station, table, key) {
   place.setAttribute("open", "");
   const inputs = /** @type {HTMLElement[]} */ ([...place.querySelectorAll("input,select")]);
   const wanted = inputs.find((input) => input.dataset.table === table && input.dataset.key === key) ?? inputs.find((input) => input.dataset.table === table) ?? inputs[0];
+  wanted?.closest("details.rare")?.setAttribute("open", "");
   wanted?.focus();
   wanted?.scrollIntoView({ block: "center" });
 }
@@ -70,6 +72,18 @@ function details() {
 function unsent(place) {
   const inputs = /** @type {(HTMLInputElement | HTMLSelectElement)[]} */ ([...place.querySelectorAll("input:not([type=file]),select")]);
   return inputs.filter((input) => input.dataset.typed !== undefined && input.value !== (input.dataset.before ?? "")).map((input) => [input.id, input.value]);
+}
+
+/**
+ * What few parts have stays folded until it is written.
+ * @param {Slip} slip @param {HTMLElement} fields @param {string[]} unfolded summaries that the person has unfolded @param {Desk} desk
+ */
+function folded(slip, fields, unfolded, desk) {
+  const here = valueAt(desk.standing?.document, slip.table);
+  if (!slip.rare || (Array.isArray(here) ? here.length > 0 : here !== undefined && here !== null)) return fields;
+  const fold = element("details", { class: "rare" }, [element("summary", {}, [slip.title]), fields]);
+  fold.toggleAttribute("open", unfolded.includes(slip.title));
+  return fold;
 }
 
 /** @param {Slip[]} slips @param {Desk} desk */
@@ -93,7 +107,7 @@ function valueAt(table, key) {
 function single(slip, station, desk) {
   const path = slip.table === "" ? [] : slip.table.split(".");
   const values = path.length === 0 ? desk.standing?.document : valueAt(desk.standing?.document, slip.table);
-  const prefix = `${station}-${slip.table.replace(".", "-")}`;
+  const prefix = `${station}-${path.join("-")}`;
   const legend = element("legend", {}, [slip.title]);
   if (slip.required && values === undefined) {
     const form = whole(slip, prefix, "Write it", desk, (value) => [{ path, value }]);
@@ -110,23 +124,24 @@ function single(slip, station, desk) {
 
 /** @param {Slip} slip @param {string} station @param {Desk} desk */
 function list(slip, station, desk) {
-  const entries = /** @type {any[]} */ (desk.standing?.document?.[slip.table] ?? []);
+  const entries = /** @type {any[]} */ (valueAt(desk.standing?.document, slip.table) ?? []);
+  const table = slip.table.split(".");
   const rows = entries.map((entry, index) => {
     /** @type {Where[]} */
-    const path = [slip.table, entry.name === undefined ? index : { name: entry.name }];
+    const path = [...table, entry.name === undefined ? index : { name: entry.name }];
     const name = entry.name ?? entry.part ?? `number ${index + 1}`;
     const away = element("button", { type: "button" }, [`Take out ${name}`]);
     away.addEventListener("click", () => desk.edit([{ path, value: null }]));
     const fields = slip.fields.filter((field) => !field.part || entry[field.key.split(".")[0]]);
-    const lines = fields.map((field) => line(field, slip, path, valueAt(entry, field.key), `${station}-${slip.table}-${index}`, desk));
+    const lines = fields.map((field) => line(field, slip, path, valueAt(entry, field.key), `${station}-${table.join("-")}-${index}`, desk));
     return element("div", { class: "entry", role: "group", "aria-label": `${slip.title}: ${name}` }, [...lines, away]);
   });
   const parts = [element("legend", {}, [slip.title]), ...rows];
   if (slip.add) {
-    parts.push(whole(slip, `${station}-${slip.table}-new`, slip.add, desk, (value) => {
-      if (!slip.fields.some((field) => field.key === "name")) return [{ path: [slip.table, entries.length], value }];
+    parts.push(whole(slip, `${station}-${table.join("-")}-new`, slip.add, desk, (value) => {
+      if (!slip.fields.some((field) => field.key === "name")) return [{ path: [...table, entries.length], value }];
       const name = typeof value.name === "string" ? value.name : `${slip.table} ${entries.length + 1}`;
-      return [{ path: [slip.table, { name }], value: { ...value, name } }, ...(slip.table === "known" && entries.length === 0 && !value.of ? firstRod(name, desk) : [])];
+      return [{ path: [...table, { name }], value: { ...value, name } }, ...(slip.table === "known" && entries.length === 0 && !value.of ? firstRod(name, desk) : [])];
     }));
   }
   if (slip.table === "photo") parts.push(photoAdder(desk));
