@@ -3,14 +3,11 @@
 //   const view = new BodyView(desk);
 //   view.renew(section);      // under the head of the section "body"; the picture is made when it is unfolded
 
+import { bundle, lightsOf, modelOf, stateOf } from "./model.js";
 import { element } from "./slips.js";
 
-/** Where the bundle of three.js is served; made by vendor/package.json. @type {string} */
-const BUNDLE = "/page/three.js";
 /** Turn of one arrow key, radians. */
 const STEP = Math.PI / 24;
-/** The cut face: paper's shade, so that it reads as a section and not as a surface. */
-const CUT = "#d9c9a8";
 
 export class BodyView {
   /** @type {import("./desk.js").Desk} */
@@ -27,14 +24,16 @@ export class BodyView {
   #scene = null;
   /** @type {any} */
   #camera = null;
-  /** @type {any[]} */
-  #materials = [];
+  /** @type {{group: any, skins: any[], colour: (hex: string) => void} | null} */
+  #model = null;
+  /** The light that the colour is seen under, by its name. */
+  #light = /** @type {HTMLSelectElement} */ (element("select", { id: "body-light" }, []));
   /** The file's axis of the body. */
   #axis = "z";
   /** Which body is shown. */
   #shown = "";
-  /** Seen from: round the axis, above it, and how near, in radii of the body. */
-  #seen = { round: 0.6, above: 0.35, near: 3.2 };
+  /** Seen from: round the axis, above it, and how near, in radii of the body: at 4.4 all of it is seen. */
+  #seen = { round: 0.6, above: 0.35, near: 4.4 };
   /** @type {{x: number, y: number, seen: {round: number, above: number, near: number}} | null} */
   #press = null;
 
@@ -49,7 +48,9 @@ export class BodyView {
     const look = (/** @type {number} */ round, /** @type {number} */ above) => () => this.#look({ ...this.#seen, round, above });
     this.#cut.addEventListener("click", () => this.#toggleCut());
     const buttons = element("p", {}, [button("From the side", look(Math.PI / 2, 0)), button("The free end", look(0.35, 0.3)), button("The rod end", look(Math.PI - 0.35, 0.3)), this.#cut, button("Nearer", () => this.#nearer(0.8)), button("Farther", () => this.#nearer(1.25))]);
-    this.#fold.append(this.#told, this.#canvas, element("div", { class: "photo-buttons" }, [buttons]));
+    this.#light.addEventListener("change", () => this.#colour());
+    const light = element("p", { class: "seen-under" }, [element("label", { for: "body-light" }, ["Seen under"]), this.#light]);
+    this.#fold.append(this.#told, this.#canvas, element("div", { class: "photo-buttons" }, [buttons, light]));
     this.#fold.addEventListener("toggle", () => this.#fold.hasAttribute("open") && this.#load());
     this.#canvas.addEventListener("keydown", (event) => this.#key(event));
     this.#canvas.addEventListener("pointerdown", (event) => {
@@ -73,14 +74,16 @@ export class BodyView {
   }
 
   async #load() {
-    const result = this.#desk.standing?.result;
-    const which = JSON.stringify([result?.body, result?.colour?.srgb]);
-    if (which === this.#shown || this.#desk.standing?.working) return;
+    this.#fillLights();
+    const which = stateOf(this.#desk);
+    if (which === this.#shown || this.#desk.standing?.working) return this.#colour();
     this.#shown = which;
     try {
-      this.#three ??= await import(BUNDLE);
+      this.#three ??= await bundle();
       this.#renderer ??= new this.#three.WebGLRenderer({ canvas: this.#canvas, antialias: true, alpha: true });
-      await this.#put(result?.colour?.srgb ?? "#9a9a94");
+      this.#model = await modelOf(this.#three);
+      this.#put();
+      this.#colour();
       this.#told.textContent = "";
     } catch {
       // The page stands without it: the section drawing shows the same body.
@@ -89,10 +92,27 @@ export class BodyView {
     }
   }
 
-  /** @param {string} colour */
-  async #put(colour) {
+  #fillLights() {
+    const lights = lightsOf(this.#desk);
+    const from = JSON.stringify(lights);
+    if (this.#light.dataset.from === from) return;
+    const chosen = this.#light.value;
+    this.#light.dataset.from = from;
+    this.#light.replaceChildren(...lights.map(({ light, words }) => element("option", { value: light }, [light ? `${light}: ${words}` : words])));
+    this.#light.value = lights.some(({ light }) => light === chosen) ? chosen : lights[0].light;
+  }
+
+  /** The wanted colour as an eye sees it that is used to the chosen light. */
+  #colour() {
+    const lights = lightsOf(this.#desk);
+    const chosen = lights.find(({ light }) => light === this.#light.value) ?? lights[0];
+    this.#model?.colour(chosen.srgb);
+    this.#draw();
+  }
+
+  #put() {
     const three = this.#three;
-    const loaded = await new three.GLTFLoader().loadAsync("/out/part.glb");
+    const group = this.#model?.group;
     this.#scene = new three.Scene();
     // Round a body the light must come from one side, or nothing tells a bead from a groove.
     const light = new three.DirectionalLight(0xffffff, 2.4);
@@ -101,26 +121,12 @@ export class BodyView {
     this.#camera.add(light);
     const sky = new three.HemisphereLight(0xffffff, 0x8a8378, 1.1);
     this.#scene.add(this.#camera, sky);
-    this.#materials = [];
-    const meshes = /** @type {any[]} */ ([]);
-    loaded.scene.traverse((/** @type {any} */ node) => node.isMesh && meshes.push(node));
-    for (const mesh of meshes) {
-      const front = new three.MeshStandardMaterial({ color: colour, roughness: 0.55, metalness: 0 });
-      // Seen through the cut, the inside of a solid is the back of its skin: drawn flat, it is the cut face.
-      const back = new three.MeshBasicMaterial({ color: CUT, side: three.BackSide });
-      const inside = mesh.clone();
-      mesh.material = front;
-      inside.material = back;
-      mesh.parent.add(inside);
-      this.#materials.push(front, back);
-    }
-    const box = new three.Box3().setFromObject(loaded.scene);
+    const box = new three.Box3().setFromObject(group);
     const size = box.getSize(new three.Vector3());
     const radius = size.length() / 2 || 1;
-    const holder = loaded.scene;
-    holder.position.sub(box.getCenter(new three.Vector3()));
+    group.position.sub(box.getCenter(new three.Vector3()));
     const scaled = new three.Scene();
-    scaled.add(holder);
+    scaled.add(group);
     scaled.scale.setScalar(1 / radius);
     // The longest side is the axis; it lies across the picture.
     this.#axis = size.x >= size.y && size.x >= size.z ? "x" : size.y >= size.z ? "y" : "z";
@@ -153,12 +159,12 @@ export class BodyView {
   }
 
   #applyCut() {
-    if (!this.#three) return;
+    if (!this.#renderer) return;
     this.#renderer.localClippingEnabled = true;
     const cut = this.#cut.getAttribute("aria-pressed") === "true";
     // What lies above the axis is taken off.
     const plane = new this.#three.Plane(new this.#three.Vector3(...this.#up().map((v) => -v)), 0);
-    for (const material of this.#materials) material.clippingPlanes = cut ? [plane] : [];
+    for (const material of this.#model?.skins ?? []) material.clippingPlanes = cut ? [plane] : [];
   }
 
   /** @param {KeyboardEvent} event */

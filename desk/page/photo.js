@@ -7,6 +7,8 @@
 // Shift). Escape while dragging or placing leaves no trace. A finished move is one step of undo.
 
 import { curves, line, made, modelOf } from "./curves.js";
+import { Likeness } from "./likeness.js";
+import { Loupe } from "./loupe.js";
 import { fitted, inside, panned, toPhoto, toScreen, zoomed } from "./mapping.js";
 import { marksOf, spot } from "./marks.js";
 import { element } from "./slips.js";
@@ -100,7 +102,9 @@ class PhotoTable {
   #image;
   /** @type {SVGElement} */
   #drawing;
-  #loupe = element("div", { class: "loupe", hidden: "" }, []);
+  /** @type {Likeness} */
+  #likeness;
+  #loupe = new Loupe();
   /** Colour of a patch that is going to be marked. */
   #patch = /** @type {HTMLInputElement} */ (element("input", { type: "text", autocomplete: "off", placeholder: "50.1, 45, 20.2" }, []));
   #told = element("p", { class: "told", role: "status" }, [""]);
@@ -129,7 +133,8 @@ class PhotoTable {
     this.#still = still;
     this.#image = /** @type {HTMLImageElement} */ (element("img", { alt: "", draggable: "false" }, []));
     this.#drawing = made("svg", {});
-    this.#window = element("div", { class: "photo-window", role: "application", tabindex: "0", "aria-label": `Photo ${entry.name}. Arrow keys pan, plus and minus zoom; Tab goes to its marks, which arrow keys move.` }, [this.#image, this.#drawing, this.#loupe]);
+    this.#likeness = new Likeness(desk);
+    this.#window = element("div", { class: "photo-window", role: "application", tabindex: "0", "aria-label": `Photo ${entry.name}. Arrow keys pan, plus and minus zoom; Tab goes to its marks, which arrow keys move.` }, [this.#image, this.#likeness.canvas, this.#drawing, this.#loupe.place]);
     this.place = element("div", { class: "photo-table" }, [this.#told, this.#window, this.#buttons, this.#sliders()]);
     this.#image.addEventListener("load", () => this.#start());
     this.#image.addEventListener("error", () => (this.#told.textContent = "The photo can\u2019t be shown. Its file may be gone from the folder, or be no whole picture."));
@@ -319,7 +324,7 @@ class PhotoTable {
     if (this.#press.handle) {
       performance.mark("drag");
       this.#press.handle.at = inside(toPhoto(this.#view, at), this.#size);
-      this.#showLoupe(this.#press.handle.at, at);
+      this.#loupe.show(this.#image, this.#press.handle.at, at, { wide: this.#window.clientWidth, size: this.#size, scale: this.#view.scale });
       this.#askCoarse();
     } else {
       this.#view = panned(this.#press.view, by);
@@ -343,7 +348,7 @@ class PhotoTable {
     if (this.#window.hasPointerCapture(event.pointerId)) this.#window.releasePointerCapture(event.pointerId);
     const press = this.#press;
     this.#press = null;
-    this.#loupe.hidden = true;
+    this.#loupe.hide();
     if (!press) return;
     if (press.moving && press.handle) this.#put(press.handle);
     else if (!press.moving && this.#placing) this.#set(toPhoto(this.#view, press.from));
@@ -361,7 +366,7 @@ class PhotoTable {
     const held = this.#press !== null;
     this.#press = null;
     this.#coarse = null;
-    this.#loupe.hidden = true;
+    this.#loupe.hide();
     this.#collect();
     this.#draw();
     if (held) this.#still();
@@ -431,17 +436,6 @@ class PhotoTable {
     if (String(now) !== String(axis)) this.#askCoarse();
   }
 
-  /** @param {Pair} photo @param {Pair} screen */
-  #showLoupe(photo, screen) {
-    const times = Math.max(6, 3 * this.#view.scale);
-    const side = 140;
-    this.#loupe.hidden = false;
-    this.#loupe.style.left = `${screen[0] > this.#window.clientWidth / 2 ? 8 : this.#window.clientWidth - side - 8}px`;
-    this.#loupe.style.backgroundImage = `url("${this.#image.src}")`;
-    this.#loupe.style.backgroundSize = `${this.#size[0] * times}px ${this.#size[1] * times}px`;
-    this.#loupe.style.backgroundPosition = `${side / 2 - photo[0] * times}px ${side / 2 - photo[1] * times}px`;
-  }
-
   /** Draws once a frame, however many events ask for it. */
   #draw() {
     if (this.#drawn) return;
@@ -462,11 +456,24 @@ class PhotoTable {
     this.#image.style.height = `${this.#size[1] * this.#view.scale}px`;
     this.#image.classList.toggle("pixels", this.#view.scale > 3);
     const dragged = this.#press?.handle ?? null;
-    const found = this.#coarse ? [line("coarse", this.#coarse.part, this.#view, false), line("rod", this.#coarse.rod_left, this.#view, false), line("rod", this.#coarse.rod_right, this.#view, false)] : curves(this.#found, this.#view, { ...this.#shown, colour: this.#desk.standing?.result?.colour?.srgb ?? "#808080" });
+    const flat = this.#layOver();
+    const found = this.#coarse ? [line("coarse", this.#coarse.part, this.#view, false), line("rod", this.#coarse.rod_left, this.#view, false), line("rod", this.#coarse.rod_right, this.#view, false)] : curves(this.#found, this.#view, { ...this.#shown, likeness: flat, colour: this.#desk.standing?.result?.colour?.srgb ?? "#808080" });
     const polygons = this.#marks.filter((mark) => mark.places).map((mark) => line(`mark ${mark.id}`, this.#placesOf(mark), this.#view, mark.closed));
     const focused = this.#drawing.contains(document.activeElement) ? document.activeElement?.getAttribute("data-handle") : null;
     this.#drawing.replaceChildren(...found, ...polygons, ...this.#handles.map((handle, number) => this.#cross(handle, number, handle === dragged)), ...this.#placed());
     if (focused !== null && focused !== undefined) /** @type {SVGElement | null} */ (this.#drawing.querySelector(`[data-handle="${focused}"]`))?.focus();
+  }
+
+  /** The body over the photo; how much of a flat likeness is to be drawn instead, where the body can't be shown in space. */
+  #layOver() {
+    const share = this.#shown.likeness;
+    const pose = this.#found?.pose;
+    if (share <= 0 || this.#coarse || !pose || !this.#likeness.able || !this.#desk.standing?.files.includes("part.glb")) {
+      this.#likeness.hide();
+      return this.#coarse ? 0 : share;
+    }
+    this.#likeness.show(pose, this.#size, this.#view, share);
+    return 0;
   }
 
   /** What has been set of a mark that is being placed, and the cross for keys. */

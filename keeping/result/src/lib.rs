@@ -132,6 +132,20 @@ pub struct PhotoResult {
     /// RMS distance between outline and model, px.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub residual_px: Option<f64>,
+    /// Where the part stood before the camera.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub pose: Option<PoseResult>,
+}
+
+/// Where the part stood before the camera: a pinhole with its axes right, down and forward, its axis through the picture's middle.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct PoseResult {
+    /// The middle of the rod-end face, mm.
+    pub origin_mm: [f64; 3],
+    /// Unit vector along the axis toward the free end.
+    pub direction: [f64; 3],
+    /// Focal length, px.
+    pub focal_px: f64,
 }
 
 /// Edges in a photo, px of the upright picture, (0,0) the corner of the first pixel.

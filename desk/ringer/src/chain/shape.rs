@@ -9,7 +9,7 @@ use meridian::{Meridian, Piece, Turn};
 use outline::{Clicks, EdgePoint, Outline};
 use profile::{Camera, FocalGuess, KnownKind, KnownSize, Profile, SizeKind, View};
 use quantity::{Length, Note, Noted, Source, inch_label, mm_label};
-use result::{Candidate, Contours, Dimension, Doubted, JobResult, OutlineResult, PhotoResult, PieceResult, ProfileResult};
+use result::{Candidate, Contours, Dimension, Doubted, JobResult, OutlineResult, PhotoResult, PieceResult, PoseResult, ProfileResult};
 use solid::Body;
 use std::sync::Arc;
 use std::time::Instant;
@@ -243,6 +243,7 @@ fn photo_result(evidence: &Evidence, photo: &PhotoEvidence, outline: &Outline, s
         focal_source: if sources.is_empty() { "not known: the camera left no word of it".into() } else { sources.join("; or ") },
         model: None,
         residual_px: None,
+        pose: None,
     }
 }
 
@@ -264,6 +265,8 @@ fn poses(profile: &Profile, sheet: &mut JobResult) {
         photo.distance_mm = doubted(pose.distance_mm);
         photo.focal_px = doubted(pose.focal_px);
         photo.residual_px = pose.residual_px.is_finite().then_some(pose.residual_px);
+        photo.pose = Some(PoseResult { origin_mm: pose.axis_origin_mm, direction: pose.axis_direction, focal_px: pose.focal_px.0 })
+            .filter(|told| told.origin_mm.iter().chain(&told.direction).all(|v| v.is_finite()) && told.focal_px.is_finite());
         photo.model = Some(Contours { left: pose.contour_left.clone(), right: pose.contour_right.clone() });
     }
 }

@@ -24,6 +24,9 @@ const ASSETS: &[(&str, &str, &str)] = &[
     ("start.js", "text/javascript", include_str!("../../../page/start.js")),
     ("wants.js", "text/javascript", include_str!("../../../page/wants.js")),
     ("body.js", "text/javascript", include_str!("../../../page/body.js")),
+    ("loupe.js", "text/javascript", include_str!("../../../page/loupe.js")),
+    ("model.js", "text/javascript", include_str!("../../../page/model.js")),
+    ("likeness.js", "text/javascript", include_str!("../../../page/likeness.js")),
     ("three.js", "text/javascript", include_str!("../../../page/vendor/three.js")),
     ("bench.js", "text/javascript", include_str!("../../../page/bench.js")),
 ];
