@@ -9,8 +9,8 @@ mod made;
 mod pot;
 
 pub use body::{
-    Body, BoreStep, Bottom, CrossHole, Edge, EdgePlace, Feel, Fit, FitTest, Flutes, Hollow, Knurl, KnurlPattern, Mark, MarkPlace, Route,
-    Slot, Thread, ThreadMade,
+    Body, BoreStep, Bottom, Cast, CastMaterial, CrossHole, Edge, EdgePlace, Feel, Fit, FitTest, Flutes, Hollow, Knurl, KnurlPattern, Mark,
+    MarkPlace, Print, Route, Slot, Thread, ThreadMade, Turn,
 };
 pub use book::{BookLine, Lamp, Pipette, ScaleUp, Strip, Tools};
 pub use made::{Batch, MadePart, Pins, Tolerance, ToleranceClass};

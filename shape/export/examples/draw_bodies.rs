@@ -19,8 +19,13 @@ fn main() {
             material: "sage-green resin".into(),
         };
         let options = || SvgOptions { fonts: Fonts::Embedded, ..SvgOptions::default() };
-        std::fs::write(folder.join(format!("{name}.svg")), drawing(&body, &sizes, &title).to_svg_with(options())).unwrap();
-        std::fs::write(folder.join(format!("{name}.section.svg")), section(&body, &sizes, [170.0, 120.0]).to_svg_with(options())).unwrap();
+        std::fs::write(folder.join(format!("{name}.svg")), drawing(&body, &sizes, &title, export::MouldMarks::None).to_svg_with(options()))
+            .unwrap();
+        std::fs::write(
+            folder.join(format!("{name}.section.svg")),
+            section(&body, &sizes, [170.0, 120.0], export::MouldMarks::Drawn).to_svg_with(options()),
+        )
+        .unwrap();
     }
 }
 

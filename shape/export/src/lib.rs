@@ -9,7 +9,7 @@ mod step_text;
 mod stl;
 mod threemf;
 
-pub use drawing::{DrawnSize, Scale, SizeKind, TitleBlock, drawing, section};
+pub use drawing::{DrawnSize, MouldMarks, Scale, SizeKind, TitleBlock, drawing, section};
 pub use dxf::dxf;
 pub use error::ExportError;
 pub use gltf::gltf;

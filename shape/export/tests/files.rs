@@ -39,7 +39,7 @@ fn every_file(body: &Body) -> Vec<(&'static str, Vec<u8>)> {
         ("3mf", threemf(&mesh, "knob", &material(), &[Placed::default()]).expect("triangles")),
         ("glb", gltf(&view, "knob", [152, 164, 146]).expect("triangles")),
         ("dxf", dxf(body)),
-        ("svg", drawing(body, &[], &TitleBlock::default()).to_svg().into_bytes()),
+        ("svg", drawing(body, &[], &TitleBlock::default(), export::MouldMarks::None).to_svg().into_bytes()),
     ]
 }
 

@@ -83,7 +83,12 @@ impl Body {
         let widest: Vec<f64> = looks.iter().filter(|(_, r)| *r > high[0] - 1e-6).map(|(z, _)| *z).collect();
         let widest =
             if widest.is_empty() { looks.iter().max_by(|a, b| a.1.total_cmp(&b.1)).map(|(z, _)| *z).into_iter().collect() } else { widest };
-        let parting_z_mm = widest.get(widest.len() / 2).copied().unwrap_or(0.0);
+        // The middle of an even number of looks lies between two; of two flanges alike it is the farther one.
+        let (above, below) = (widest.get(widest.len() / 2), widest.get(widest.len().saturating_sub(1) / 2));
+        let parting_z_mm = match (above, below) {
+            (Some(above), Some(below)) if above - below < 1.5 * width => 0.5 * (above + below),
+            (above, _) => above.copied().unwrap_or(0.0),
+        };
         let (mut held, mut draft) = (vec![false; looks.len()], None::<f64>);
         let split = looks.iter().position(|(z, _)| *z >= parting_z_mm).unwrap_or(0);
         // From each end inward: whatever is narrower than something already passed is held.

@@ -6,8 +6,8 @@ mod mark;
 #[cfg(test)]
 mod tests;
 
-use super::Says;
 use super::evidence::Evidence;
+use super::{Says, route};
 use job::document;
 use meridian::{Meridian, Piece};
 use result::{BodyResult, FeatureResult, JobResult};
@@ -56,6 +56,7 @@ pub(super) fn work_out(evidence: &Evidence, meridian: &Meridian, sheet: &mut Job
         add(&mut body, &mut told, sheet, "mark", Feature::Mark(mark));
     }
     sheet.body = Some(BodyResult { bore: bore_told, features: told, ..measured(evidence, &body) });
+    route::work_out(evidence, &wanted, &body, sheet);
     Some(body)
 }
 

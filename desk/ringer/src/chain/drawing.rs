@@ -1,9 +1,9 @@
 //! The section drawing: which sizes stand on it, and its title block.
 
 use super::shape::size_label;
-use export::{DrawnSize, SizeKind, TitleBlock};
+use export::{DrawnSize, MouldMarks, SizeKind, TitleBlock};
 use ink::Figure;
-use job::document::Document;
+use job::document::{Document, Route};
 use result::{Dimension, JobResult};
 use solid::Body;
 
@@ -30,7 +30,13 @@ pub(super) fn drawing(document: &Document, body: &Body, sheet: &JobResult) -> Fi
         page: "1 / 1".into(),
         material: document.resin.as_ref().map_or(String::new(), |resin| format!("resin, {}", resin.name)),
     };
-    export::drawing(body, &sizes, &title)
+    export::drawing(body, &sizes, &title, mould_marks(document))
+}
+
+/// A part that is cast shows where its mould parts.
+pub(super) fn mould_marks(document: &Document) -> MouldMarks {
+    let cast = document.body.as_ref().is_some_and(|body| body.route == Some(Route::Cast));
+    if cast { MouldMarks::Drawn } else { MouldMarks::None }
 }
 
 /// A drawing says each thing once (ISO 129-1): diameters, and positions from one datum; lengths between positions follow from those, and what is

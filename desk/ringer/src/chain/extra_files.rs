@@ -1,9 +1,10 @@
-//! Files beside the part itself: the fit test piece with its list.
+//! Files beside the part itself: the fit test piece with its list, the master of a casting, a whole plate.
 
-use export::Material;
-use job::document::Document;
+use super::route::{master_factor, print_factor};
+use export::{Material, Placed};
+use job::document::{Document, Route};
 use result::JobResult;
-use solid::FitTest;
+use solid::{Body, DEFAULT_TRIANGLE_LIMIT, FitTest};
 
 /// Steps and number of bores where the document does not say: the row then spans the usual offset of an unmeasured printer both ways.
 const USUAL_STEP_MM: f64 = 0.05;
@@ -17,12 +18,52 @@ const CHORD_MM: f64 = 0.002;
 pub(super) fn has(name: &str, document: &Document, result: &JobResult) -> bool {
     match name {
         "fit-test.3mf" | "fit-test.txt" => fit_test(document, result).is_some(),
+        "master.3mf" | "master.stl" => result.body.is_some() && route(document) == Route::Cast,
+        "plate.3mf" => {
+            let places = result.run.as_ref().map_or(0, |run| run.places_mm.len());
+            result.body.is_some() && route(document) == Route::Print && places > 0
+        }
         _ => false,
     }
 }
 
 /// The bytes of such a file.
-pub(super) fn bytes(name: &str, document: &Document, result: &JobResult, material: &Material) -> Option<Result<Vec<u8>, String>> {
+pub(super) fn bytes(
+    name: &str,
+    document: &Document,
+    result: &JobResult,
+    body: &Body,
+    chord_mm: f64,
+    material: &Material,
+) -> Option<Result<Vec<u8>, String>> {
+    if !has(name, document, result) {
+        return None;
+    }
+    let larger = |factor: f64| body.scaled(factor).and_then(|body| body.mesh(chord_mm, DEFAULT_TRIANGLE_LIMIT)).map_err(|e| e.to_string());
+    match name {
+        "master.stl" => {
+            return Some(
+                larger(master_factor(document).0)
+                    .and_then(|mesh| export::stl(&mesh, &format!("master, {}", document.title)).map_err(|e| e.to_string())),
+            );
+        }
+        "master.3mf" => {
+            return Some(larger(master_factor(document).0).and_then(|mesh| {
+                let title = format!("Master, {}", document.title);
+                export::threemf(&mesh, &title, material, &[Placed::default()]).map_err(|e| e.to_string())
+            }));
+        }
+        "plate.3mf" => {
+            let places = &result.run.as_ref()?.places_mm;
+            let low_mm = body.bounds_mm()[0][2];
+            let copies: Vec<Placed> = places.iter().map(|[x, y]| Placed { at_mm: [*x, *y, -low_mm] }).collect();
+            return Some(
+                larger(print_factor(document, result).unwrap_or(1.0))
+                    .and_then(|mesh| export::threemf(&mesh, &document.title, material, &copies).map_err(|e| e.to_string())),
+            );
+        }
+        _ => {}
+    }
     let test = fit_test(document, result)?;
     match name {
         "fit-test.3mf" => Some(test.mesh(CHORD_MM).map_err(|e| e.to_string()).and_then(|mesh| {
@@ -32,6 +73,10 @@ pub(super) fn bytes(name: &str, document: &Document, result: &JobResult, materia
         "fit-test.txt" => Some(Ok(list(&test, document, result).into_bytes())),
         _ => None,
     }
+}
+
+fn route(document: &Document) -> Route {
+    document.body.as_ref().and_then(|body| body.route).unwrap_or_default()
 }
 
 /// The row of bores about the one that is drawn, as deep as it.

@@ -2,7 +2,7 @@
 //! [`Sources`] keeps what the files are made from.
 
 use super::body::chord_mm;
-use super::drawing::{drawing, drawn_sizes};
+use super::drawing::{drawing, drawn_sizes, mould_marks};
 use super::evidence::Evidence;
 use super::extra_files;
 use super::memory::Memory;
@@ -12,14 +12,14 @@ use super::{Failure, Says};
 use export::{Material, Placed, Schema, StepHeader};
 use ink::Figure;
 use ink::pdf::Paper;
-use job::document::Document;
+use job::document::{Document, Route};
 use result::JobResult;
 use sheet::{Fragments, JobSheet, SheetPhoto};
 use solid::{Body, DEFAULT_TRIANGLE_LIMIT, Mesh, ViewMesh};
 use std::sync::Arc;
 
 /// Every file that make may write, in the order they are told; those that it did not write this time are removed.
-pub(super) const KINDS: [Kind; 22] = [
+pub(super) const KINDS: [Kind; 25] = [
     Kind { name: "sheet.html", for_people: false, ..Kind::part("") },
     Kind::paper("sheet.pdf", Paper::A4),
     Kind::paper("sheet-letter.pdf", Paper::Letter),
@@ -37,6 +37,9 @@ pub(super) const KINDS: [Kind; 22] = [
     Kind::part("part.3mf"),
     Kind::part("section.dxf"),
     Kind::part("part.glb"),
+    Kind::part("plate.3mf"),
+    Kind::part("master.3mf"),
+    Kind::part("master.stl"),
     Kind::part("fit-test.3mf"),
     Kind::part("fit-test.txt"),
     Kind { name: "learnt.toml", ..Kind::part("") },
@@ -80,6 +83,7 @@ pub(super) struct Sources {
     section: Option<Arc<Figure>>,
     materials: Vec<sheet::Material>,
     body: Option<Body>,
+    chord_mm: f64,
     meshes: Option<Arc<Meshes>>,
 }
 
@@ -103,9 +107,10 @@ pub(super) fn gather(evidence: Evidence, shape: Option<Shape>, sheet: &mut JobRe
     }
     let section = body.as_ref().map(|body| {
         let sizes = drawn_sizes(sheet);
-        memory.sections.get(format!("{body:?} {sizes:?}"), || export::section(body, &sizes, SECTION_ROOM_MM))
+        let marks = mould_marks(&evidence.document);
+        memory.sections.get(format!("{body:?} {sizes:?} {marks:?}"), || export::section(body, &sizes, SECTION_ROOM_MM, marks))
     });
-    let sources = Sources { document: evidence.document, photos, section, materials, body, meshes };
+    let sources = Sources { document: evidence.document, photos, section, materials, body, chord_mm, meshes };
     let names = KINDS
         .iter()
         .filter(|kind| sources.is_of_body(kind.name) || extra_files::has(kind.name, &sources.document, sheet))
@@ -201,7 +206,7 @@ impl Sources {
             "part.stl" => Some(export::stl(made?, title).map_err(|e| e.to_string())),
             "part.3mf" => Some(export::threemf(made?, title, &material, &[Placed::default()]).map_err(|e| e.to_string())),
             "part.glb" => Some(export::gltf(seen?, title, srgb).map_err(|e| e.to_string())),
-            _ => extra_files::bytes(name, &self.document, result, &material),
+            _ => extra_files::bytes(name, &self.document, result, body, self.chord_mm, &material),
         }
     }
 
@@ -281,10 +286,16 @@ fn steady_json(sheet: &JobResult) -> Result<Vec<u8>, Failure> {
 /// What is handled on the way, for the cautions: a tinted resin that is printed is light-curing, unless nothing is tinted or made.
 fn materials(evidence: &Evidence) -> Vec<sheet::Material> {
     let document = &evidence.document;
-    if document.resin.is_none() && document.run.is_none() && document.colourant.is_empty() {
+    let route = document.body.as_ref().and_then(|body| body.route);
+    if route.is_none() && document.resin.is_none() && document.run.is_none() && document.colourant.is_empty() {
         return Vec::new();
     }
-    sheet::Material::PRINTED.to_vec()
+    match route.unwrap_or_default() {
+        Route::Print => sheet::Material::PRINTED.to_vec(),
+        // The master is printed before anything is cast from it.
+        Route::Cast => sheet::Material::CAST.iter().chain(sheet::Material::PRINTED).copied().collect(),
+        Route::Turn => vec![sheet::Material::Dust],
+    }
 }
 
 #[cfg(test)]

@@ -17,6 +17,7 @@ mod memory;
 mod pot;
 #[cfg(test)]
 mod pot_tests;
+mod route;
 mod run;
 mod shape;
 mod thumbnails;

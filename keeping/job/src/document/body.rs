@@ -69,9 +69,73 @@ pub struct Body {
     /// A row of bores to try on the shaft, written beside the part.
     #[serde(default)]
     pub fit_test: Option<FitTest>,
+    /// What is known of printing it.
+    #[serde(default)]
+    pub print: Option<Print>,
+    /// What is known of casting it.
+    #[serde(default)]
+    pub cast: Option<Cast>,
+    /// What is known of turning it.
+    #[serde(default)]
+    pub turn: Option<Turn>,
     /// Greatest distance between the mesh and the true surface; 0.005 mm if left out.
     #[serde(default)]
     pub chord: Option<Size>,
+}
+
+/// What is known of printing a part.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Print {
+    /// How much smaller prints come out, percent, where bench.toml does not tell.
+    #[serde(default)]
+    pub shrinkage_percent: Option<f64>,
+}
+
+/// What is known of casting a part.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Cast {
+    /// "polyurethane" (left out: this), "epoxy" or "polyester".
+    #[serde(default)]
+    pub material: Option<CastMaterial>,
+    /// Least and greatest linear shrinkage of the material, percent; left out: from the table.
+    #[serde(default)]
+    pub shrinkage_percent: Option<[f64; 2]>,
+    /// Parts by weight of its two components, as its maker says; [100, 100] if left out.
+    #[serde(default)]
+    pub mix: Option<[f64; 2]>,
+    /// Density of the cured material, g/mL; left out: that of [resin], else 1.1.
+    #[serde(default)]
+    pub density_g_ml: Option<f64>,
+    /// Silicone round the part; 10 mm if left out.
+    #[serde(default)]
+    pub mould_wall: Option<Size>,
+}
+
+/// A casting resin.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "lowercase")]
+pub enum CastMaterial {
+    /// Rigid polyurethane.
+    #[default]
+    Polyurethane,
+    /// Epoxy.
+    Epoxy,
+    /// Polyester.
+    Polyester,
+}
+
+/// What is known of turning a part.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Turn {
+    /// From row to row of the table of diameters; 1 mm if left out.
+    #[serde(default)]
+    pub step: Option<Size>,
+    /// Radius of the tool's nose; 0.4 mm if left out.
+    #[serde(default)]
+    pub nose: Option<Size>,
 }
 
 /// The way a part is made.

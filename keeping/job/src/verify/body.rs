@@ -20,6 +20,7 @@ impl Check {
             self.all_positive("hollow", &[("wall", &hollow.wall), ("depth", &hollow.depth)]);
         }
         self.mark(body);
+        self.routes(body);
         if let Some(chord) = &body.chord
             && !(0.0005..=1.0).contains(&chord.mm)
         {
@@ -275,6 +276,35 @@ impl Check {
                     format!("{} mm; {least} to 50 mm was expected", size.mm),
                     "engraved detail wants lines 0.4 mm wide and as deep",
                 );
+            }
+        }
+    }
+
+    fn routes(&mut self, body: &Body) {
+        let at = |table, key| vec![Key("body"), Key(table), Key(key)];
+        if let Some(percent) = body.print.as_ref().and_then(|print| print.shrinkage_percent) {
+            self.range(at("print", "shrinkage_percent"), percent, -2.0, 10.0, "percent of linear shrinkage");
+        }
+        if let Some(cast) = &body.cast {
+            if let Some([low, high]) = cast.shrinkage_percent {
+                self.range(at("cast", "shrinkage_percent"), low, 0.0, 10.0, "percent of linear shrinkage");
+                self.range(at("cast", "shrinkage_percent"), high, low.max(0.0), 10.0, "percent of linear shrinkage, the greater second,");
+            }
+            for part in cast.mix.into_iter().flatten() {
+                self.range(at("cast", "mix"), part, 0.1, 1000.0, "parts by weight");
+            }
+            if let Some(density) = cast.density_g_ml {
+                self.range(at("cast", "density_g_ml"), density, 0.3, 10.0, "g/mL");
+            }
+            if let Some(wall) = &cast.mould_wall {
+                self.positive_size(at("cast", "mould_wall"), wall);
+            }
+        }
+        if let Some(turn) = &body.turn {
+            for (key, size) in [("step", &turn.step), ("nose", &turn.nose)] {
+                if let Some(size) = size {
+                    self.positive_size(at("turn", key), size);
+                }
             }
         }
     }

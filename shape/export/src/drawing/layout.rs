@@ -49,6 +49,8 @@ pub(crate) struct Layout<'a> {
     leaders: Vec<Leader>,
     rows: Vec<Vec<Along>>,
     remarks: Vec<String>,
+    /// Whether the parting line and what holds a mould are marked.
+    pub mould: bool,
     /// Half the part's height, and its ends, on paper.
     half_mm: f64,
     ends_mm: [f64; 2],
@@ -134,6 +136,7 @@ impl<'a> Layout<'a> {
             leaders: Vec::new(),
             rows: Vec::new(),
             remarks: Vec::new(),
+            mould: false,
             half_mm: high[0] * k,
             ends_mm: [low[2] * k, high[2] * k],
         };
@@ -312,6 +315,9 @@ impl<'a> Layout<'a> {
             Feature::Mark(mark) => Some(format!("Not drawn: {}.", mark.words())),
             _ => None,
         }));
+        if self.mould {
+            notes.push("Double-dash line: parting. Heavy line: undercut, it holds a rigid mould.".into());
+        }
         if let Some(wall) = self.body.wall() {
             notes.push(format!("Thinnest wall {:.2} mm.", wall.thickness_mm));
         }
@@ -376,6 +382,9 @@ impl<'a> Layout<'a> {
         let [left, top, ..] = self.bounds();
         let frame = Frame { origin: [at[0] - left, at[1] - top], scale: self.scale };
         view::draw(figure, self.body, &frame);
+        if self.mould {
+            view::mould(figure, self.body, &frame);
+        }
         let mut pen = Pen { figure, origin: frame.origin, letters: self.labels() };
         for side in 0..2 {
             for (index, across) in self.columns[side].iter().enumerate() {
@@ -604,7 +613,7 @@ fn joined(a: Box4, b: Box4) -> Box4 {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::drawing::{TitleBlock, drawing, section};
+    use crate::drawing::{MouldMarks, TitleBlock, drawing, section};
     use meridian::Piece;
     use solid::{Bore, Limits};
 
@@ -694,7 +703,7 @@ mod tests {
     fn scale_is_the_greatest_that_fits() {
         let (body, sizes) = part(&mut Dice(3));
         let room = [170.0, 120.0];
-        let figure = section(&body, &sizes, room);
+        let figure = section(&body, &sizes, room, MouldMarks::Drawn);
         assert!(figure.width_mm <= room[0] && figure.height_mm <= room[1]);
         let chosen = Layout::fitting(&body, &sizes, room).scale;
         let next = PREFERRED[PREFERRED.iter().position(|scale| *scale == chosen).expect("preferred") - 1];
@@ -711,7 +720,7 @@ mod tests {
                 sizes.push(DrawnSize { label: "wild".into(), measured: String::new(), kind, z_mm: [wild, -wild], value_mm: wild });
             }
         }
-        let svg = drawing(&body, &sizes, &TitleBlock::default()).to_svg();
+        let svg = drawing(&body, &sizes, &TitleBlock::default(), MouldMarks::None).to_svg();
         assert!(!svg.contains("NaN") && !svg.contains("inf"));
     }
 

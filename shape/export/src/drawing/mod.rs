@@ -23,11 +23,22 @@ const PAPER_MM: [f64; 2] = [297.0, 210.0];
 const FILING_MARGIN_MM: f64 = 20.0;
 const MARGIN_MM: f64 = 10.0;
 
+/// Whether the parting line of a mould and the undercuts that hold it are marked on the section.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum MouldMarks {
+    /// A part that is printed or turned has none.
+    #[default]
+    None,
+    /// For casting.
+    Drawn,
+}
+
 /// The whole drawing sheet: frame, section with its sizes, notes, title block. A4 lying; the greatest preferred scale that fits.
-pub fn drawing(body: &Body, sizes: &[DrawnSize], title: &TitleBlock) -> Figure {
+pub fn drawing(body: &Body, sizes: &[DrawnSize], title: &TitleBlock, marks: MouldMarks) -> Figure {
     let inside = [PAPER_MM[0] - FILING_MARGIN_MM - MARGIN_MM, PAPER_MM[1] - 2.0 * MARGIN_MM];
     let room = [inside[0] - 4.0, inside[1] - title_block::HEIGHT_MM - 6.0];
-    let layout = Layout::fitting(body, sizes, room);
+    let mut layout = Layout::fitting(body, sizes, room);
+    layout.mould = marks == MouldMarks::Drawn;
     let mut sheet = Figure::new(PAPER_MM[0], PAPER_MM[1], format!("Drawing: {}", title.title), describe(body, sizes, layout.scale));
     title_block::frame(&mut sheet, [FILING_MARGIN_MM, MARGIN_MM], inside);
     let size = layout.size_mm();
@@ -40,8 +51,9 @@ pub fn drawing(body: &Body, sizes: &[DrawnSize], title: &TitleBlock) -> Figure {
 }
 
 /// The section alone, no larger than `room_mm`, as the job sheet shows it.
-pub fn section(body: &Body, sizes: &[DrawnSize], room_mm: [f64; 2]) -> Figure {
-    let layout = Layout::fitting(body, sizes, room_mm);
+pub fn section(body: &Body, sizes: &[DrawnSize], room_mm: [f64; 2], marks: MouldMarks) -> Figure {
+    let mut layout = Layout::fitting(body, sizes, room_mm);
+    layout.mould = marks == MouldMarks::Drawn;
     let size = layout.size_mm();
     let mut figure = Figure::new(size[0], size[1], format!("Section, {}", layout.scale), describe(body, sizes, layout.scale));
     layout.draw(&mut figure, [0.0, 0.0]);

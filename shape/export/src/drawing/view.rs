@@ -22,6 +22,29 @@ pub(crate) fn draw(figure: &mut Figure, body: &Body, frame: &Frame) {
     figure.line([from[0] - OVERSHOOT_MM, from[1]], [to[0] + OVERSHOOT_MM, to[1]], palette::chain(palette::INK));
 }
 
+/// How far the parting line stands out of the part, on paper.
+const PARTING_OUT_MM: f64 = 2.5;
+
+/// Where a mould parts, and the stretches of the outline that hold it.
+pub(crate) fn mould(figure: &mut Figure, body: &Body, frame: &Frame) {
+    let pull = body.pull();
+    let out = body.bounds_mm()[1][0] + PARTING_OUT_MM / frame.scale.factor;
+    let end = |side: f64| frame.at(Point { z_mm: pull.parting_z_mm, r_mm: out }, side);
+    let dashes = ink::Stroke { dash_mm: vec![5.0, 0.8, 1.0, 0.8, 1.0, 0.8], ..palette::outline(palette::INK).width(0.35) };
+    figure.line(end(1.0), end(-1.0), dashes);
+    for [first, last] in pull.undercuts_mm {
+        let looks = 64;
+        let places: Vec<Point> = (0..=looks)
+            .map(|i| first + (last - first) * f64::from(i) / f64::from(looks))
+            .filter_map(|z_mm| body.outer_radius_mm(z_mm).map(|r_mm| Point { z_mm, r_mm }))
+            .collect();
+        for side in [1.0, -1.0] {
+            let line: Vec<[f64; 2]> = places.iter().map(|&at| frame.at(at, side)).collect();
+            figure.path(ink::polyline_steps(&line), Some(palette::outline(palette::BRICK).width(1.0)), None);
+        }
+    }
+}
+
 /// Below the axis, cut: hatched material, its outline, and the edges of the bore that are seen behind the cut.
 fn section_half(figure: &mut Figure, body: &Body, frame: &Frame) {
     let boundary = body.boundary();

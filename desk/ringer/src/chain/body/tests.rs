@@ -93,3 +93,53 @@ fn what_can_not_be_made_is_left_out_and_told() {
         );
     }
 }
+
+fn fact(sheet: &JobResult, what: &str) -> (String, String) {
+    let route = sheet.body.as_ref().and_then(|body| body.route.as_ref()).expect("a route");
+    let found = route.facts.iter().find(|fact| fact.what == what).unwrap_or_else(|| panic!("no {what} among {:?}", route.facts));
+    (found.value.clone(), found.note.clone())
+}
+
+/// Print: a drum stands on its rod end, its seen flat top looks away from the plate; its bore of 6.25 x 12 holds 0.37 mL.
+#[test]
+fn printing_says_how_it_stands_and_what_it_holds() {
+    let sheet = made("").1;
+    assert_eq!(fact(&sheet, "stands").0, "upright, rod end to the plate");
+    assert!(fact(&sheet, "stands").1.contains("supports touch 0 mm"), "{:?}", fact(&sheet, "stands"));
+    assert_eq!(fact(&sheet, "held inside").0, "0.37 mL");
+    assert_eq!(fact(&sheet, "sent larger by").0, "not known");
+    assert!(fact(&sheet, "thinnest wall").0.starts_with("6.8"), "{:?}", fact(&sheet, "thinnest wall"));
+    let said = made("print = { shrinkage_percent = 0.5 }").1;
+    assert_eq!(fact(&said, "sent larger by").0, "1.0050");
+    let hollow = made("bore = false\nhollow = { wall = 2, depth = 20 }").1;
+    assert!(hollow.warnings.iter().any(|warning| warning.text.contains("no drain")));
+}
+
+/// Cast: polyurethane 0.15 to 0.5 %, silicone 0 to 0.1 %: 1/((1 - 0.00325)(1 - 0.0005)) = 1.00376; box 40 x 40 x 44 less a drum of 7.54 mL.
+#[test]
+fn casting_says_the_master_the_mould_and_the_mix() {
+    let sheet = made("route = \"cast\"\ncast = { mix = [100, 90] }").1;
+    assert!(fact(&sheet, "master larger by").0.starts_with("1.0038 \u{b1} 0.0011"), "{:?}", fact(&sheet, "master larger by"));
+    assert_eq!(fact(&sheet, "undercuts").0, "none");
+    assert_eq!(fact(&sheet, "parting line").0, "12.00 mm from the rod end");
+    assert!(fact(&sheet, "silicone").0.starts_with("63 mL"), "{:?}", fact(&sheet, "silicone"));
+    // (7.540 - 0.339) mL, a quarter more, 1.1 g/mL, split 100 : 90 (the cast bore is 6.1 wide: 6 + 0.1 of clearance).
+    let volume = sheet.body.as_ref().map_or(0.0, |body| body.volume_mm3) * 1e-3;
+    let grams = volume * 1.25 * 1.1;
+    let (weigh, _) = fact(&sheet, "weigh");
+    let numbers: Vec<f64> = weigh.split(" g").filter_map(|part| part.trim_start_matches(" +").trim().parse().ok()).collect();
+    assert!((numbers[0] - grams * 100.0 / 190.0).abs() < 0.06 && (numbers[1] - grams * 90.0 / 190.0).abs() < 0.06, "{weigh} {grams}");
+    assert!(sheet.warnings.iter().any(|warning| warning.text.contains("is small")));
+}
+
+/// Turn: 20 mm wants 20.5 of bar: 22 mm or 13/16 in are the next in the table; rows at every 2 mm and at joints.
+#[test]
+fn turning_says_the_bar_and_the_rows() {
+    let sheet = made("route = \"turn\"\nturn = { step = 2 }").1;
+    let (bar, _) = fact(&sheet, "bar");
+    let offers = sizes::tables::stock().iter().filter(|item| item.kind == "round bar" && item.mm >= 20.5);
+    let least = offers.map(|item| item.mm).fold(f64::INFINITY, f64::min);
+    assert!(bar.contains(" or ") && least < 23.0, "{bar} {least}");
+    let route = sheet.body.and_then(|body| body.route).expect("a route");
+    assert!(route.diameters_mm.len() >= 13 && route.diameters_mm.iter().all(|(_, diameter, _)| (diameter - 20.0).abs() < 1e-9));
+}
