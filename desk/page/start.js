@@ -5,6 +5,22 @@
 import { element } from "./slips.js";
 
 /**
+ * The first sheet of a job takes seconds, may be stopped, and may meet an error: the page says so where the sheet will stand.
+ * @param {HTMLElement} sheet
+ * @param {import("./desk.js").Desk} desk
+ * @param {import("./desk.js").Standing} standing
+ */
+function first(sheet, desk, standing) {
+  const before = sheet.querySelector(":scope > .first");
+  const words = standing.result !== null ? "" : standing.working !== null ? "The sheet is being made for the first time. Photos are read, outlines found, the profile fitted; this takes some seconds. It can be stopped: what is written stays." : standing.stopped ? "The making of the first sheet was stopped. \u201cMake it\u201d takes it up again." : standing.problems.length > 0 ? "There is no sheet yet: the job has the error that is told above. Undo the last change, or correct job.toml by hand; this page sees it at once." : "";
+  if (before?.getAttribute("data-words") === words) return;
+  before?.remove();
+  if (words === "") return;
+  const title = element("header", { class: "masthead" }, [element("p", { class: "kind" }, ["Job sheet"]), element("h1", {}, [standing.document?.title ?? "A job"])]);
+  sheet.prepend(element("div", { class: "first", "data-words": words }, [title, element("p", {}, [words])]));
+}
+
+/**
  * @param {HTMLElement} sheet
  * @param {import("./desk.js").Desk} desk
  * @param {import("./desk.js").Standing} standing
@@ -13,10 +29,7 @@ export function startPage(sheet, desk, standing) {
   const before = sheet.querySelector(":scope > .start");
   if (!standing.empty) {
     before?.remove();
-    const waiting = sheet.querySelector(":scope > .first");
-    // The first sheet of a job takes seconds: the page says so where the sheet will stand.
-    if (standing.result === null && standing.working !== null && !waiting) sheet.prepend(element("p", { class: "first" }, ["The sheet is being made for the first time. Photos are read, outlines found, the profile fitted; this takes some seconds."]));
-    if (standing.result !== null || standing.working === null) waiting?.remove();
+    first(sheet, desk, standing);
     return;
   }
   if (before) return;

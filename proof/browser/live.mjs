@@ -450,6 +450,9 @@ test("long work is told, stopped and taken up again", async () => {
   const server = await serve(path);
   const page = await open(server.address);
   await page.getByRole("status").filter({ hasText: "Working it out:" }).waitFor();
+  await page.getByText("The sheet is being made for the first time").waitFor();
+  await noViolation(page, "busy");
+  await shot(page, "busy-1440");
   await page.getByRole("button", { name: "Stop" }).click();
   await page.getByText("Stopped before the first sheet was made").waitFor();
   await shot(page, "stopped-1440");
@@ -558,7 +561,7 @@ test("two fingers zoom the photo, one pans it, nothing is written", async () => 
   const before = toml(path);
   const page = await open(server.address, { width: 390, height: 844, phone: true });
   await settled(page);
-  await page.getByText("Photo side: marks, edges, likeness").tap();
+  await page.getByText("Photo side: marks, edges, likeness").click();
   await photoReady(page);
   await page.locator(".photo-window").evaluate((window) => window.scrollIntoView({ block: "center" }));
   // Fingers are put down where the picture is, not where it was before it was scrolled to.
