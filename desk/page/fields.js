@@ -50,6 +50,13 @@ export const SLIPS = {
       { key: "bore_depth", label: "Depth of the bore", kind: "size", hint: "12 mm" }, { key: "through", label: "It goes from end to end", kind: "yesno" }, { key: "bottom", label: "Bottom", kind: "choice", choices: ["flat", "conical"] },
       { key: "flat", label: "D bore: across its flat", kind: "size", hint: "5.5 mm" }, { key: "mouth_chamfer", label: "Chamfer at its mouth", kind: "size", hint: "0.5 mm" }, { key: "exit_chamfer", label: "where it comes out", kind: "size", hint: "0.5 mm" },
       { key: "chord", label: "Mesh true to", kind: "size", hint: "0.005 mm" } ] },
+    { title: "Printing it", table: "body.print", list: false, rare: true, required: ["shrinkage_percent"], fields: [
+      { key: "shrinkage_percent", label: "Prints come out smaller by, %", kind: "number", hint: "0.5" } ] },
+    { title: "Casting it in a mould", table: "body.cast", list: false, rare: true, required: [], fields: [
+      { key: "material", label: "Casting resin", kind: "choice", choices: ["polyurethane", "epoxy", "polyester"] }, { key: "shrinkage_percent", label: "It shrinks by, % (least, most)", kind: "lab", hint: "0.1, 0.4" },
+      { key: "mix", label: "Parts by weight, A, B", kind: "lab", hint: "100, 100" }, { key: "density_g_ml", label: "Density, g/mL", kind: "number", hint: "1.1" }, { key: "mould_wall", label: "Silicone round the part", kind: "size", hint: "10 mm" } ] },
+    { title: "Turning it from bar", table: "body.turn", list: false, rare: true, required: [], fields: [
+      { key: "step", label: "Rows of the table of diameters, each", kind: "size", hint: "1 mm" }, { key: "nose", label: "Radius of the tool\u2019s nose", kind: "size", hint: "0.4 mm" } ] },
     { title: "Wider steps of the bore", table: "body.step", list: true, rare: true, add: "Add a step", required: ["diameter", "depth"], fields: [
       { key: "diameter", label: "Diameter", kind: "size", hint: "9 mm" }, { key: "depth", label: "as deep as", kind: "size", hint: "4 mm" } ] },
     { title: "A thread in the bore", table: "body.thread", list: false, rare: true, required: ["size"], fields: [
