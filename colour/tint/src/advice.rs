@@ -107,7 +107,10 @@ impl Question<'_> {
     fn drop_step(&self, best: &Recipe) -> Option<f64> {
         let bottles = &self.model.bench().colourants;
         let units: Vec<f64> = bottles.iter().map(|c| f64::from(best.drops.get(&c.name).copied().unwrap_or(0))).collect();
-        let glance = self.model.glance(&self.task.mix(&units), &self.aim.eyes());
+        let glance = {
+            let used: Vec<usize> = (0..units.len()).filter(|&i| units[i] > 0.0).collect();
+            self.model.glance(&self.task.mix(&units), &self.aim.eyes(), &used)
+        };
         let slopes = &self.aim.metric * &glance.by_ml;
         let steps = (0..units.len()).filter(|&i| units[i] > 0.0).map(|i| slopes.column(i).norm() * self.task.pot.unit_ml[i]);
         steps.fold(None, |most: Option<f64>, step| Some(most.map_or(step, |m| m.max(step))))

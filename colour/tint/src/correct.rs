@@ -39,7 +39,7 @@ pub fn corrections(model: &Model, goal: &Goal, pot: &Contents) -> Result<Noted<V
         let resin_ml = share * base.total_ml();
         let more = Mix { resin_ml: base.resin_ml + resin_ml, ..base.clone() };
         let task = Task::onto(model.bench(), goal, &more)?;
-        let question = Question { model, goal, aim: &aim, task: &task };
+        let question = Question { model, goal, aim: &aim, task: &task, doubts_count: true };
         let found = question.found(&optima(model, &aim, &task, goal.most_colourants));
         let none = (share > 0.0).then(|| vec![0; base.ml.len()]);
         let recipes = question.chosen(&found).into_iter().take(1).chain(none.map(|units| question.told(&units, true)));

@@ -195,25 +195,31 @@ impl Seen {
         DMatrix::from_fn(self.rows(), BANDS, |row, i| self.by_k[row][i] * self.k[i])
     }
 
-    /// Slopes by the volume of each colourant, per mL.
-    pub fn by_ml(&self, optics: &Optics, mix: &Mix) -> DMatrix<f64> {
+    /// Slopes by the volume of each of `columns`, per mL; those of the others are left at 0.
+    pub fn by_ml(&self, optics: &Optics, mix: &Mix, columns: &[usize]) -> DMatrix<f64> {
         let total = mix.total_ml();
-        let n = optics.colourants.len();
-        // How K and S move with each volume fraction, the resin's first.
-        let mut k_c = vec![optics.resin_k];
-        let mut s_c = vec![optics.resin_s];
-        for (pigment, ml) in optics.colourants.iter().zip(&mix.ml) {
+        // What the mix holds on average moves K and S the other way, for its share falls.
+        let bare = mix.resin_ml / total;
+        let (mut k_lost, mut s_lost) = (optics.resin_k.map(|k| bare * k), optics.resin_s.map(|s| bare * s));
+        let factor = |pigment: &Pigment, c: f64| pigment.strength(c) * (1.0 - pigment.loss * c);
+        for (pigment, ml) in optics.colourants.iter().zip(&mix.ml).filter(|(_, ml)| **ml > 0.0) {
             let c = ml / total;
-            let factor = pigment.strength(c) * (1.0 - pigment.loss * c);
-            k_c.push(pigment.k.map(|k| k * factor));
-            s_c.push(pigment.s);
+            let f = c * factor(pigment, c);
+            for i in 0..BANDS {
+                k_lost[i] += f * pigment.k[i];
+                s_lost[i] += c * pigment.s[i];
+            }
         }
-        let share = |j: usize| if j == 0 { mix.resin_ml / total } else { mix.ml[j - 1] / total };
-        let lost = |d: &[Spectrum]| -> Spectrum { std::array::from_fn(|i| (0..=n).map(|j| share(j) * d[j][i]).sum()) };
-        let (k_lost, s_lost) = (lost(&k_c), lost(&s_c));
-        DMatrix::from_fn(self.rows(), n, |row, j| {
-            let by = |i: usize| self.by_k[row][i] * (k_c[j + 1][i] - k_lost[i]) + self.by_s[row][i] * (s_c[j + 1][i] - s_lost[i]);
-            (0..BANDS).map(by).sum::<f64>() / total
-        })
+        let mut all = DMatrix::zeros(self.rows(), optics.colourants.len());
+        for &j in columns {
+            let (Some(pigment), Some(ml)) = (optics.colourants.get(j), mix.ml.get(j)) else { continue };
+            let f = factor(pigment, ml / total);
+            for row in 0..self.rows() {
+                let (by_k, by_s) = (&self.by_k[row], &self.by_s[row]);
+                let sum: f64 = (0..BANDS).map(|i| by_k[i] * (f * pigment.k[i] - k_lost[i]) + by_s[i] * (pigment.s[i] - s_lost[i])).sum();
+                all[(row, j)] = sum / total;
+            }
+        }
+        all
     }
 }

@@ -24,6 +24,8 @@ pub struct Model {
     /// Slopes of all readings by the unknowns and by the law's error, one column a reading: what every prediction is held against.
     pub(crate) by_unknowns: DMatrix<f64>,
     by_error: DMatrix<f64>,
+    /// What each chip says of the law's error where it stands: its part of `by_error` times its pull, one column a chip.
+    taught: DMatrix<f64>,
 }
 
 /// One chip, ready for the algebra.
@@ -111,6 +113,7 @@ fn fit(bench: &Bench, prior: Prior, model_sigma: f64) -> Result<Model, TintError
         pull: DVector::zeros(0),
         by_unknowns: DMatrix::zeros(0, 0),
         by_error: DMatrix::zeros(0, 0),
+        taught: DMatrix::zeros(0, 0),
     };
     let mixes = bench.chips.iter().map(|chip| bench.mix(chip)).collect::<Result<Vec<_>, _>>()?;
     if mixes.is_empty() {
@@ -181,6 +184,11 @@ impl Model {
             self.by_unknowns.columns_mut(chip.first, chip.read.len()).copy_from(&chip.probe.by_unknowns.transpose());
             self.by_error.columns_mut(chip.first, chip.read.len()).copy_from(&chip.probe.by_error.transpose());
         }
+        self.taught = DMatrix::zeros(error_root().ncols(), self.chips.len());
+        for (i, chip) in self.chips.iter().enumerate() {
+            let pull = self.pull.rows(chip.first, chip.read.len());
+            self.taught.set_column(i, &(chip.probe.by_error.transpose() * pull));
+        }
         let mut u = DVector::zeros(self.prior.count);
         for chip in &self.chips {
             u += chip.probe.by_unknowns.transpose() * self.pull.rows(chip.first, chip.read.len());
@@ -239,17 +247,20 @@ impl Model {
         })
     }
 
-    /// A mix as seen by each eye, one under the other, without the slopes by the unknowns (most of the work of [`Model::probe`]).
-    pub(crate) fn glance(&self, mix: &Mix, eyes: &[Eye]) -> Probe {
-        self.look(mix, eyes, false)
+    /// A mix as seen by each eye, one under the other, without the slopes by the unknowns (most of the work of [`Model::probe`]); by volume, only the
+    /// slopes of `columns`.
+    pub(crate) fn glance(&self, mix: &Mix, eyes: &[Eye], columns: &[usize]) -> Probe {
+        self.look(mix, eyes, false, columns)
     }
 
     /// A mix as seen by each eye, one under the other.
     pub(crate) fn probe(&self, mix: &Mix, eyes: &[Eye]) -> Probe {
-        self.look(mix, eyes, true)
+        // A colourant that is not in the mix scatters nothing.
+        let used: Vec<usize> = (0..mix.ml.len()).filter(|&i| mix.ml[i] > 0.0).collect();
+        self.look(mix, eyes, true, &used)
     }
 
-    fn look(&self, mix: &Mix, eyes: &[Eye], unknowns: bool) -> Probe {
+    fn look(&self, mix: &Mix, eyes: &[Eye], unknowns: bool, columns: &[usize]) -> Probe {
         let parts: Vec<Seen> = eyes.iter().map(|eye| see(&self.optics, mix, *eye)).collect();
         let stack = |of: &dyn Fn(&Seen) -> DMatrix<f64>| {
             let blocks: Vec<DMatrix<f64>> = parts.iter().map(of).collect();
@@ -266,7 +277,7 @@ impl Model {
             seen: DVector::from_iterator(parts.iter().map(Seen::rows).sum(), parts.iter().flat_map(|p| p.value.iter().copied())),
             by_unknowns: if unknowns { stack(&|p| p.by_unknowns(&self.optics, mix, &self.prior)) } else { DMatrix::zeros(0, 0) },
             by_error: stack(&|p| p.by_ln_k() * error_root()),
-            by_ml: stack(&|p| p.by_ml(&self.optics, mix)),
+            by_ml: stack(&|p| p.by_ml(&self.optics, mix, columns)),
             loads: self.loads(mix),
         }
     }
@@ -322,7 +333,9 @@ impl Model {
         if self.chips.is_empty() {
             return DVector::zeros(probe.seen.len());
         }
-        self.error_with_readings(probe) * &self.pull
+        // As error_with_readings(probe) * pull, the chips' side of it summed once and for all.
+        let near = DVector::from_iterator(self.chips.len(), self.chips.iter().map(|chip| self.likeness(probe, &chip.probe)));
+        &probe.by_error * (&self.taught * near)
     }
 
     /// Covariance between two probes after the chips.
@@ -380,6 +393,7 @@ impl Model {
             pull: DVector::zeros(0),
             by_error: DMatrix::zeros(0, 0),
             by_unknowns: DMatrix::zeros(0, 0),
+            taught: DMatrix::zeros(0, 0),
             ..self.clone()
         };
         model.optics.colourants.push(pigment);

@@ -46,7 +46,7 @@ pub use ledger::{Act, Contents, Drift, Entry, Ledger, Nanolitres, Part, TopUp};
 pub use next::{NextChip, next_chip};
 pub use optics::{BANDS, Film, Spectrum, Surface, film};
 pub use prior::{Shelf, Twin};
-pub use recipes::{Merit, Recipe, recipes};
+pub use recipes::{Merit, Recipe, nearest_mix, recipes};
 pub use scale::{Batch, ScaleLine, Slip, check_scale};
 pub use told::Known;
 

@@ -45,7 +45,7 @@ fn optimum(model: &Model, aim: &Aim, task: &Task, used: Vec<usize>) -> Optimum {
     let want = DVector::from_iterator(3 * aim.labs.len(), aim.labs.iter().flat_map(|l| l.array()));
     let most: Vec<f64> = used.iter().map(|&i| f64::from(task.limits.most[i])).collect();
     let look = |units: &[f64]| {
-        let glance = model.glance(&task.mix(units), &aim.eyes());
+        let glance = model.glance(&task.mix(units), &aim.eyes(), &used);
         let correction = model.correction(&glance);
         let misses = metric * (&glance.seen + &correction - &want);
         (glance, correction, misses)

@@ -57,7 +57,7 @@ pub enum Merit {
 pub fn recipes(model: &Model, goal: &Goal) -> Result<Noted<Vec<Recipe>>, TintError> {
     let aim = Aim::new(goal)?;
     let task = Task::new(model.bench(), goal)?;
-    let question = Question { model, goal, aim: &aim, task: &task };
+    let question = Question { model, goal, aim: &aim, task: &task, doubts_count: true };
     let optima = optima(model, &aim, &task, goal.most_colourants);
     let Some(best) = nearest(&optima) else { return Ok(Noted { value: vec![], notes: vec![] }) };
     let found = question.found(&optima);
@@ -66,12 +66,28 @@ pub fn recipes(model: &Model, goal: &Goal) -> Result<Noted<Vec<Recipe>>, TintErr
     Ok(Noted { value, notes })
 }
 
+/// The whole-unit mix whose predicted colour is nearest, however well it is known: the exact search alone, without runners-up and advice. `None` for a bench without
+/// colourants.
+///
+/// # Errors
+/// A goal that cannot be.
+pub fn nearest_mix(model: &Model, goal: &Goal) -> Result<Option<Recipe>, TintError> {
+    let aim = Aim::new(goal)?;
+    let task = Task::new(model.bench(), goal)?;
+    let question = Question { model, goal, aim: &aim, task: &task, doubts_count: false };
+    let found = question.found(&optima(model, &aim, &task, goal.most_colourants));
+    let best = found.by_count.iter().flatten().min_by(|a, b| a.order(b));
+    Ok(best.map(|held| question.told(&held.units, found.proven)))
+}
+
 /// What is asked, together.
 pub(crate) struct Question<'a> {
     pub model: &'a Model,
     pub goal: &'a Goal,
     pub aim: &'a Aim,
     pub task: &'a Task,
+    /// Whether how badly a mix is known counts beside how far it lies.
+    pub doubts_count: bool,
 }
 
 /// What the search held, by number of colourants.
@@ -94,8 +110,13 @@ impl Question<'_> {
     /// The best mixes for each number of colourants, as far as they come within `NEARLY` of the best.
     pub fn found(&self, optima: &[Optimum]) -> Found {
         // First without proof: broken drops rounded. That gives the search a small radius to start from.
-        let mut order: Vec<(f64, &Optimum)> =
-            optima.iter().map(|o| (o.miss.hypot(self.model.doubt(&self.task.mix(&o.units), self.aim)), o)).collect();
+        let mut order: Vec<(f64, &Optimum)> = optima
+            .iter()
+            .map(|o| {
+                let doubt = if self.doubts_count { self.model.doubt(&self.task.mix(&o.units), self.aim) } else { 0.0 };
+                (o.miss.hypot(doubt), o)
+            })
+            .collect();
         order.sort_by(|a, b| a.0.total_cmp(&b.0));
         let mut rough: Vec<Held> = order.iter().take(ROUNDED).flat_map(|o| self.rounded(o.1)).collect();
         rough.sort_by(Held::order);
@@ -162,6 +183,9 @@ impl Question<'_> {
 
     /// How badly the colour of a mix is known, the scatter of its doses included: root mean square in CIEDE2000.
     fn doubt(&self, used: &[usize], units: &[f64; MOST_USED]) -> f64 {
+        if !self.doubts_count {
+            return 0.0;
+        }
         let mut all = vec![0.0; self.task.limits.most.len()];
         for (j, &i) in used.iter().enumerate() {
             all[i] = units[j];

@@ -136,10 +136,7 @@ impl<'a> Doubts<'a> {
 
     /// The doubt of the middle of the groups of these units, `together` at a time.
     fn stepped(&mut self, units: &[u32; MOST_USED], together: usize) -> f64 {
-        let mut groups = [0; MOST_USED];
-        for j in 0..self.n {
-            groups[j] = self.group(units[j]) / together * together;
-        }
+        let groups = self.groups(units, together);
         if let Some(known) = self.known.get(&(groups, together)) {
             return *known;
         }
@@ -167,6 +164,26 @@ impl<'a> Doubts<'a> {
         } else {
             0.0
         }
+    }
+
+    /// The same if it was worked out before, or is nothing for a cell so wide.
+    fn known_of_cell(&self, cell: &Cell) -> Option<f64> {
+        let known = |together: usize| self.known.get(&(self.groups(&cell.low, together), together)).copied();
+        if self.within_one(cell, 1) {
+            known(WIDE).zip(known(1)).map(|(wide, own)| own.max(FLOOR * wide))
+        } else if self.within_one(cell, WIDE) {
+            known(WIDE).map(|wide| FLOOR * wide)
+        } else {
+            Some(0.0)
+        }
+    }
+
+    fn groups(&self, units: &[u32; MOST_USED], together: usize) -> [usize; MOST_USED] {
+        let mut groups = [0; MOST_USED];
+        for j in 0..self.n {
+            groups[j] = self.group(units[j]) / together * together;
+        }
+        groups
     }
 
     fn within_one(&self, cell: &Cell, together: usize) -> bool {
@@ -205,13 +222,22 @@ pub(crate) fn search(lattice: &Lattice, limits: &Limits, doubts: &mut Doubts, ke
         if !shared.goes_on(1 + COST_OF_DOUBT * std::mem::take(&mut doubts.fresh)) {
             break;
         }
-        let doubt = doubts.of_cell(&cell);
-        let room = shared.radius().powi(2) - doubt.powi(2);
-        if room < 0.0 {
-            continue;
-        }
-        let Some((bound, narrowed)) = lattice.narrow(&cell, &scales, room.sqrt() + MARGIN) else { continue };
-        let bound = bound.max(0.0).hypot(doubt);
+        // A doubt costs several bounds, so a cell must first survive with what is known of its doubt without working one out.
+        let known = doubts.known_of_cell(&cell);
+        let Some((bound, narrowed)) = self::narrowed(lattice, &cell, &scales, known.unwrap_or(0.0), shared) else { continue };
+        let (bound, narrowed) = match known {
+            Some(_) => (bound, narrowed),
+            None => {
+                let doubt = doubts.of_cell(&narrowed);
+                // With the doubt there is less room: look once more, unless there is none.
+                if doubt <= 0.0 {
+                    (bound, narrowed)
+                } else {
+                    let Some(tighter) = self::narrowed(lattice, &narrowed, &scales, doubt, shared) else { continue };
+                    tighter
+                }
+            }
+        };
         if 2 * count(&narrowed, n) <= count(&cell, n) {
             // It shrank by itself as much as halving would do: look again.
             stack.push((bound, narrowed));
@@ -221,6 +247,16 @@ pub(crate) fn search(lattice: &Lattice, limits: &Limits, doubts: &mut Doubts, ke
         }
     }
     held
+}
+
+/// The part of a cell that may hold a score within the radius if no doubt in it is below `doubt`, and a bound on it.
+fn narrowed(lattice: &Lattice, cell: &Cell, scales: &[[f64; 3]], doubt: f64, shared: &Shared) -> Option<(f64, Cell)> {
+    let room = shared.radius().powi(2) - doubt.powi(2);
+    if room < 0.0 {
+        return None;
+    }
+    let (bound, narrowed) = lattice.narrow(cell, scales, room.sqrt() + MARGIN)?;
+    Some((bound.max(0.0).hypot(doubt), narrowed))
 }
 
 fn take(

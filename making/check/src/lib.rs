@@ -19,10 +19,11 @@ pub use bench::{Bench, CureRecord, Kind, RunRecord, SizeRecord, StrengthRecord, 
 pub use capability::{Capability, capability, capability_of};
 pub use colour::{ColourJudged, judge_colour};
 pub use error::CheckError;
-pub use general::{Class, Feature, general_tolerance};
+pub use general::general_tolerance;
 pub use learn::{Estimate, Learnt, LearntYield, combine, learn};
 pub use over::{Off, laid_over};
 pub use pins::{PinTry, PinVerdict, judge_by_pins};
+pub use quantity::{Class, Feature};
 pub use sampling::{
     LotPlan, accept_chance_binomial, accept_chance_of_lot, bad_in_lot_bound, bad_share_bounds, inspect_for, small_lot, zero_failure_bound,
 };

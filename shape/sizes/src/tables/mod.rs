@@ -8,7 +8,6 @@ mod drills;
 mod fits;
 mod fractions;
 mod gauges;
-mod general;
 mod inch_fits;
 mod preferred;
 mod press;
@@ -20,10 +19,10 @@ pub use drills::{Drill, DrillSet, drill, drills};
 pub use fits::{Character, Fit, Limits, fit, hole_limits, it_um, shaft_limits};
 pub use fractions::{fractions, nearest_fraction};
 pub use gauges::{Gauge, Wire, wire_mm, wires};
-pub use general::{Class, Feature, general_tolerance};
 pub use inch_fits::{InchFit, inch_fit};
 pub use preferred::{Series, nearest_preferred, preferred};
 pub use press::{Hub, loosening_mm};
+pub use quantity::{Class, Feature, general_tolerance};
 pub use shrinkage::{Shrinkage, cavity_for_part_mm, part_from_cavity_mm, shrinkages};
 pub use stock::{Stock, stock, stock_zone};
 pub use threads::{Form, Thread, easily_mistaken, thread, threads};
@@ -99,7 +98,7 @@ const FILES: [(&str, &str); 17] = [
     ("confusable-sizes", include_str!("../../data/confusable_sizes.csv")),
     ("tolerance-grades", include_str!("../../data/it_grades.csv")),
     ("shaft-deviations", include_str!("../../data/shaft_fundamental_deviations.csv")),
-    ("general-tolerances", include_str!("../../data/iso2768_1.csv")),
+    ("general-tolerances", quantity::GENERAL_TOLERANCES_CSV),
     ("inch-fits", include_str!("../../data/ansi_b4_1_fits.csv")),
     ("drills", include_str!("../../data/drills_number_letter.csv")),
     ("wire-gauges", include_str!("../../data/wire_gauges.csv")),

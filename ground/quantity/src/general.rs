@@ -1,17 +1,18 @@
-use super::csv::{number, rows};
+//! General tolerances of ISO 2768-1:1989, for sizes without a tolerance of their own; looked up here alone, for the drawing and for the check.
 
-const TEXT: &str = include_str!("../../data/iso2768_1.csv");
+/// The table, its sources in its heading: kind, over, up to and including, then classes f, m, c, v; an empty cell: the standard gives none.
+pub const GENERAL_TOLERANCES_CSV: &str = include_str!("../data/iso2768_1.csv");
 
 /// Tolerance class of ISO 2768-1.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Class {
-    /// f
+    /// f.
     Fine,
-    /// m
+    /// m.
     Medium,
-    /// c
+    /// c.
     Coarse,
-    /// v
+    /// v.
     VeryCoarse,
 }
 
@@ -21,9 +22,9 @@ pub enum Feature {
     /// Lengths and diameters, mm.
     Linear,
     /// External radii and chamfer heights, mm.
-    Radius,
+    RadiusOrChamfer,
     /// Angles, degrees, by the shorter leg in mm.
-    Angle,
+    AngleByShortLeg,
 }
 
 /// General tolerance of ISO 2768-1:1989, plus or minus, in mm (degrees for angles), where the drawing gives none. `None` where the
@@ -31,8 +32,8 @@ pub enum Feature {
 pub fn general_tolerance(feature: Feature, class: Class, nominal_mm: f64) -> Option<f64> {
     let kind = match feature {
         Feature::Linear => "linear",
-        Feature::Radius => "radius_chamfer",
-        Feature::Angle => "angle_deg_by_short_leg",
+        Feature::RadiusOrChamfer => "radius_chamfer",
+        Feature::AngleByShortLeg => "angle_deg_by_short_leg",
     };
     let column = match class {
         Class::Fine => 3,
@@ -40,8 +41,9 @@ pub fn general_tolerance(feature: Feature, class: Class, nominal_mm: f64) -> Opt
         Class::Coarse => 5,
         Class::VeryCoarse => 6,
     };
-    rows(TEXT)
-        .filter(|row| row.first() == Some(&kind))
+    let number = |cells: &[&str], i: usize| cells.get(i).and_then(|cell| cell.trim().parse::<f64>().ok());
+    let rows = GENERAL_TOLERANCES_CSV.lines().map(|line| line.split(',').collect::<Vec<_>>());
+    rows.filter(|row| row.first() == Some(&kind))
         .find(|row| {
             // The first step includes its lower end (0.5 is listed), all others are "over".
             let (over, upto) = (number(row, 1).unwrap_or(f64::MAX), number(row, 2).unwrap_or(f64::INFINITY));
@@ -64,7 +66,7 @@ mod tests {
         assert_eq!(general_tolerance(Feature::Linear, Class::Medium, 0.4), None);
         assert_eq!(general_tolerance(Feature::Linear, Class::VeryCoarse, 2.0), None);
         assert_eq!(general_tolerance(Feature::Linear, Class::Fine, 3000.0), None);
-        assert_eq!(general_tolerance(Feature::Radius, Class::Medium, 60.0), Some(1.0));
+        assert_eq!(general_tolerance(Feature::RadiusOrChamfer, Class::Medium, 60.0), Some(1.0));
         assert_eq!(general_tolerance(Feature::Linear, Class::Medium, f64::NAN), None);
     }
 }
