@@ -57,7 +57,7 @@ pub(super) fn work_out(
     found.sizes = over_all(&found.parts, &allowed);
     tones(evidence, &mut found, sheet);
     found.laid_over = laid_over(evidence, shape, sheet, memory, progress);
-    found.bench_lines = bench_lines(evidence, &found, &allowed);
+    found.bench_lines = bench_lines(evidence, &found, &allowed, sheet);
     found.sample_lines = sample_lines(evidence, &found, sheet);
     sheet.check = Some(found);
 }
@@ -416,7 +416,7 @@ fn one_laid_over(
 const MOST_RECORDS: usize = 120;
 
 /// What this batch adds to bench.toml.
-fn bench_lines(evidence: &Evidence, found: &CheckResult, allowed: &[Allowed]) -> String {
+fn bench_lines(evidence: &Evidence, found: &CheckResult, allowed: &[Allowed], sheet: &JobResult) -> String {
     let (process, mut lines) = (quoted(&bench::process(evidence)), String::new());
     let sizes = found.parts.iter().flat_map(|part| &part.sizes);
     let records = sizes.filter_map(|size| Some((size, allowed.iter().find(|one| one.told.name == size.name)?.drawn?)));
@@ -428,6 +428,7 @@ fn bench_lines(evidence: &Evidence, found: &CheckResult, allowed: &[Allowed]) ->
             size.mm, size.sigma_mm
         );
     }
+    lines += &pot_lines(evidence, sheet);
     let Some(batch) = &evidence.document.batch else { return lines };
     if let Some((made, good)) = batch.made.zip(batch.good) {
         let _ = writeln!(
@@ -447,16 +448,50 @@ fn bench_lines(evidence: &Evidence, found: &CheckResult, allowed: &[Allowed]) ->
     lines
 }
 
+/// A strength is worth a record once the chips know it better than a new lot's is known beforehand.
+const TELLING_LN_STRENGTH: f64 = 0.2;
+
+/// Strengths of lots as the chips showed them, and strips of bare resin.
+fn pot_lines(evidence: &Evidence, sheet: &JobResult) -> String {
+    let (process, mut lines) = (quoted(&bench::process(evidence)), String::new());
+    for told in sheet.pot.iter().flat_map(|pot| &pot.shelf) {
+        let entry = evidence.document.colourant.iter().find(|entry| entry.name == told.colourant);
+        let lot = entry.and_then(|entry| entry.lot.as_ref()).filter(|lot| !lot.is_empty());
+        let strength = told.ln_strength.filter(|ln| ln.sigma < TELLING_LN_STRENGTH);
+        if let (Some(entry), Some(lot), Some(ln)) = (entry, lot, strength) {
+            let name = quoted(entry.shelf.as_ref().unwrap_or(&entry.name));
+            let _ = writeln!(
+                lines,
+                "[[strength]]\ncolourant = {name}\nlot = {}\nln_strength = {:.4}\nsigma = {:.4}\n",
+                quoted(lot),
+                ln.value,
+                ln.sigma.max(0.001)
+            );
+        }
+    }
+    for strip in evidence.document.strip.iter().filter(|strip| !strip.tinted) {
+        let sigma_um = strip.sigma_um.unwrap_or(10.0);
+        let _ = writeln!(
+            lines,
+            "[[strip]]\nprocess = {process}\nexposure = {}\ndepth_um = {}\nsigma_um = {sigma_um}\ntinted = false\n",
+            strip.exposure, strip.depth_um
+        );
+    }
+    lines
+}
+
 /// The batch as one more chip for the pot, which learns the colourants' strength from it.
 fn sample_lines(evidence: &Evidence, found: &CheckResult, sheet: &JobResult) -> String {
     let (Some(lab), Some(best)) = (mean_lab(found), sheet.pot.as_ref().and_then(|pot| pot.recipes.first())) else { return String::new() };
     let number = evidence.document.batch.as_ref().and_then(|batch| batch.number.clone()).unwrap_or_else(|| "1".into());
     let drops: Vec<String> = best.drops.iter().map(|(name, drops)| format!("{} = {drops}", key(name))).collect();
+    let grams: Vec<String> = best.grams.iter().map(|(name, g)| format!("{} = {g}", key(name))).collect();
+    let (what, amounts) = if best.grams.is_empty() { ("drops", drops) } else { ("grams", grams) };
     format!(
-        "# If the pot was mixed by the first recipe, and a part is as thick as the chips are:\n[[sample]]\nname = {}\nvolume_ml = {}\ndrops = {{ {} }}\nlab = [{:.2}, {:.2}, {:.2}]\n",
+        "# If the pot was mixed by the first recipe, and a part is as thick as the chips are:\n[[sample]]\nname = {}\nvolume_ml = {}\n{what} = {{ {} }}\nlab = [{:.2}, {:.2}, {:.2}]\n",
         quoted(&format!("batch {number}")),
         best.volume_ml,
-        drops.join(", "),
+        amounts.join(", "),
         lab[0],
         lab[1],
         lab[2]

@@ -316,6 +316,29 @@ fn a_second_lot_starts_from_the_first() {
     // Four drops in 10 mL look as one in 5 mL of the first: half as strong.
     let ln = line.ln_strength.expect("a chip of it");
     assert!((ln.value - 0.5f64.ln()).abs() < 2.0 * ln.sigma.max(0.05) && ln.sigma < 0.2, "{ln:?}");
+    // The check writes it down for the next plan, which reads it: the learnt strength goes round.
+    let document =
+        format!("{after}[[check]]\npart = \"1\"\nlab = [66.0, -8.0, 8.0]\n[[strip]]\nexposure = 5.0\ndepth_um = 90.0\ntinted = false\n");
+    let lines = checked(&document);
+    let bench: check::Bench = toml::from_str(&lines).unwrap_or_else(|e| panic!("{e}\n{lines}"));
+    let record = &bench.strength[0];
+    assert_eq!((record.colourant.as_str(), record.lot.as_str()), ("black", "2"));
+    assert!((record.ln_strength - ln.value).abs() < 1e-3 && bench.strip.len() == 1);
+    let without = format!("{target}{POT}{second}");
+    let next = made(&without, &[], Some(&lines), None).pot.expect("a pot");
+    assert!(next.shelf[0].how.contains("0.5") || next.shelf[0].how.contains("0.4"), "{:?}", next.shelf);
+}
+
+/// Lines for bench.toml after the check of this document.
+fn checked(text: &str) -> String {
+    let document =
+        job::read(&format!("format = \"ringer-job 1\"\ntitle = \"t\"\n{text}")).unwrap_or_else(|problems| panic!("{problems:#?}"));
+    let evidence = Evidence { document, photos: Vec::new(), spectra: BTreeMap::new(), bench: None, shelf: None };
+    let (mut sheet, quiet, mut memory) = (JobResult::default(), Progress::new(false), Memory::default());
+    let wanted = colour::work_out(&evidence, None, &mut sheet, &quiet);
+    pot::work_out(&evidence, wanted.as_ref(), &mut sheet, &mut memory, &quiet);
+    super::check_made::work_out(&evidence, None, wanted.as_ref(), &mut sheet, &mut memory, &quiet);
+    sheet.check.expect("a check").bench_lines
 }
 
 /// A chip read before its last cure is moved by what the bench knows of that cure.

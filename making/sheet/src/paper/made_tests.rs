@@ -150,6 +150,48 @@ fn steps_come_in_order_with_amounts_and_cautions() {
     assert!(crate::steps(&sheet(&document, &result)).is_empty());
 }
 
+/// The route in the document chooses the steps; each is in its order, with what the body station found out as amounts, and the caution where the danger is.
+#[test]
+fn cast_and_turned_parts_have_their_own_steps() {
+    let fact = |what: &str, value: &str| result::RouteFact { what: what.into(), value: value.into(), note: "note".into() };
+    let mut result = full();
+    let body = result.body.get_or_insert_with(Default::default);
+    body.route = Some(result::RouteResult {
+        name: "cast".into(),
+        facts: vec![
+            fact("silicone", "210 mL, 242 g"),
+            fact("weigh", "52.6 g + 47.4 g"),
+            fact("bar", "25 mm"),
+            fact("bar length", "36 mm a part"),
+        ],
+        diameters_mm: vec![(0.0, 20.0, true), (1.0, 20.5, false)],
+    });
+    let titles = |body: &str, result: &result::JobResult| {
+        let document = document(&format!("[body]\n{body}\n[run]\nwanted = 24\n"));
+        let materials = [crate::Material::CAST, crate::Material::PRINTED].concat();
+        crate::steps(&crate::JobSheet { materials: &materials, ..sheet(&document, result) })
+    };
+    let in_order = |steps: &[crate::Step], words: &[&str]| {
+        let places: Vec<usize> =
+            words.iter().map(|w| steps.iter().position(|s| s.title.starts_with(w)).unwrap_or_else(|| panic!("no step {w}"))).collect();
+        assert!(places.windows(2).all(|pair| pair[0] < pair[1]), "{words:?} {places:?}");
+    };
+    let cast = titles("route = \"cast\"", &result);
+    in_order(&cast, &["Make ready", "Master", "Mould", "Weigh and mix", "Degas", "Pour", "Cure", "Demould", "Check"]);
+    let step = |steps: &[crate::Step], title: &str| steps.iter().find(|s| s.title.starts_with(title)).cloned().unwrap_or_default();
+    assert_eq!(step(&cast, "Mould").amounts[0][0], "210 mL, 242 g");
+    assert_eq!(step(&cast, "Weigh").amounts[0][0], "52.6 g + 47.4 g");
+    assert!(["Make ready", "Weigh", "Pour"].iter().all(|t| step(&cast, t).caution.is_some_and(|c| c.contains("Isocyanate"))));
+    let epoxy = titles("route = \"cast\"\ncast = { material = \"epoxy\" }", &result);
+    assert!(step(&epoxy, "Weigh").caution.is_some_and(|c| c.contains("Epoxy") && !c.contains("Isocyanate")));
+    let turned = titles("route = \"turn\"", &result);
+    in_order(&turned, &["Make ready", "Saw the bar", "Chuck", "Rough", "Finish", "Hold the gauge", "Part off", "Check"]);
+    assert_eq!(step(&turned, "Saw").amounts[0][0], "25 mm");
+    assert!(step(&turned, "Make ready").lines[0].contains("No gloves"));
+    result.body = None;
+    assert!(titles("route = \"turn\"", &result).is_empty());
+}
+
 #[test]
 fn a_label_says_what_it_is_and_what_it_is_not() {
     let document = document("[batch]\nnumber = \"7\"\ndate = \"2026-11-28\"\n[resin]\nname = \"white\"\n");

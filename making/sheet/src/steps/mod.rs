@@ -1,7 +1,11 @@
 //! What to do at the bench, in order, with amounts, times, and cautions where they matter.
 
+mod cast;
+mod turn;
+
 use crate::words::{bounded, count, doubted, plain};
 use crate::{JobSheet, Material};
+use job::document::Route;
 use result::JobResult;
 
 /// One step.
@@ -22,9 +26,14 @@ pub struct Step {
 /// Most loads that get a step of their own; more are one step said once.
 const MOST_LOADS: usize = 8;
 
-/// The steps for this job's batch; empty where there is neither a recipe nor a run.
+/// The steps for this job's batch, by the route of its body; empty where there is neither a recipe nor a run (nor, cast or turned, a body).
 pub fn steps(sheet: &JobSheet) -> Vec<Step> {
     let result = sheet.result;
+    match sheet.document.body.as_ref().and_then(|body| body.route).unwrap_or_default() {
+        Route::Print => {}
+        Route::Cast => return cast::steps(sheet),
+        Route::Turn => return turn::steps(sheet),
+    }
     if result.pot.is_none() && result.run.is_none() {
         return Vec::new();
     }
@@ -35,16 +44,30 @@ pub fn steps(sheet: &JobSheet) -> Vec<Step> {
     steps.push(clean(sheet));
     steps.push(cure(sheet));
     steps.extend(bore(sheet));
-    steps.push(Step {
+    steps.push(check("different places on the plate"));
+    steps
+}
+
+fn check(from: &str) -> Step {
+    Step {
         title: "Check and write down".into(),
         lines: vec![
-            "Mark each part. Read three parts or more from different places on the plate, each size twice.".into(),
+            format!("Mark each part. Read three parts or more from {from}, each size twice."),
             "Write the readings into job.toml as [[check]]; count made and good into [batch].".into(),
             "Keep one part as master, in the dark, with its label.".into(),
         ],
         ..Step::default()
-    });
-    steps
+    }
+}
+
+/// What the body station found out for the route, by its name there.
+fn fact<'a>(sheet: &'a JobSheet, what: &str) -> Option<&'a result::RouteFact> {
+    sheet.result.body.as_ref()?.route.as_ref()?.facts.iter().find(|fact| fact.what == what)
+}
+
+/// Facts as amounts to tick off: the answer, what it is.
+fn amounts_of(sheet: &JobSheet, facts: &[(&str, &str)]) -> Vec<[String; 2]> {
+    facts.iter().filter_map(|(what, words)| Some([bounded(&fact(sheet, what)?.value, 80), words.to_string()])).collect()
 }
 
 fn beware(sheet: &JobSheet, material: Material) -> Option<String> {
@@ -75,6 +98,7 @@ fn mix(sheet: &JobSheet) -> Option<Step> {
         amounts.push([format!("{}\u{a0}mL", plain(best.volume_ml, 1)), "bare resin".to_string()]);
         amounts
             .extend(best.drops.iter().filter(|(_, n)| **n > 0).take(20).map(|(name, n)| [count(*n as usize, "drop"), bounded(name, 60)]));
+        amounts.extend(best.grams.iter().take(20).map(|(name, g)| [format!("{}\u{a0}g", plain(*g, 3)), bounded(name, 60)]));
     }
     Some(Step {
         title: if pot.scaled.is_some() { "Mix the pot for the whole run".into() } else { "Mix the pot".into() },
@@ -153,11 +177,25 @@ fn load_lines(sheet: &JobSheet, n: usize) -> Vec<String> {
         }
         if let Some(exposure) = sheet.document.batch.as_ref().and_then(|batch| batch.exposure.as_ref()) {
             lines.push(format!("Exposure: {}.", bounded(exposure, 200)));
+        } else if let Some(said) = exposure(sheet) {
+            lines.push(said);
         } else {
             lines.push("Exposure: tint swallows light. Cure a test strip of this mix first and write the exposure down.".into());
         }
     }
     lines
+}
+
+/// What the strips say of the exposure.
+fn exposure(sheet: &JobSheet) -> Option<String> {
+    let cure = sheet.result.pot.as_ref()?.cure.as_ref()?;
+    let exposure = cure.exposure?;
+    let basis = if cure.measured { "by this mix's strips" } else { "an estimate from bare resin's strips: cure a strip of this mix first" };
+    Some(format!(
+        "Exposure for a layer of {}\u{a0}mm: {} (in the strips' unit; {basis}).",
+        plain(cure.layer_mm, 3),
+        doubted(exposure.value, exposure.sigma)
+    ))
 }
 
 /// "2 h 35 min".
