@@ -389,6 +389,29 @@ def judge_dxf(name, path, body):
             drawn = [d for i, d in enumerate(drawn) if i not in found[:1]]
     row(name, "DXF holds every piece, both sides", lost == 0 and not drawn, f"{lost} lost, {len(drawn)} too many")
 
+# ------------------------------------------------------------------ cut meshes
+def judge_cut(folder, body):
+    """Cross holes, threads, knurls, slots, marks: closed and oriented by two other readers, volume by our own formulas within the chord and 1 % for teeth."""
+    import trimesh, lib3mf
+    name = body["name"]
+    mesh = trimesh.load(folder / f"{name}.stl", force="mesh", process=True)
+    row(f"random_{name}", "cut STL closed and oriented", mesh.is_watertight and mesh.is_winding_consistent, f"{len(mesh.faces)} triangles")
+    off = abs(mesh.volume / body["volume_mm3"] - 1)
+    bound = body["area_mm2"] * body["chord_mm"] / body["volume_mm3"] + 0.01
+    row(f"random_{name}", "cut STL volume", off < bound, f"relative {off:.1e} of {bound:.1e}")
+    from lib3mf import get_wrapper
+    wrapper = get_wrapper()
+    model = wrapper.CreateModel()
+    reader = model.QueryReader("3mf")
+    reader.SetStrictModeActive(True)
+    try:
+        reader.ReadFromFile(str(folder / f"{name}.3mf"))
+    except Exception as error:
+        return row(f"random_{name}", "cut 3MF read strictly", False, str(error))
+    objects = model.GetMeshObjects()
+    good = objects.MoveNext() and objects.GetCurrentMeshObject().IsManifoldAndOriented() and reader.GetWarningCount() == 0
+    row(f"random_{name}", "cut 3MF one oriented manifold", good, "")
+
 # ------------------------------------------------------------------ all
 def main():
     root = pathlib.Path(__file__).resolve().parent.parent
@@ -418,6 +441,10 @@ def main():
         judge_3mf(name, folder / f"{name}.3mf", volume, area, body["chord_mm"])
         judge_gltf(name, folder / f"{name}.glb", volume, area, body["chord_mm"])
         judge_dxf(name, folder / f"{name}.dxf", body)
+    cut = json.loads((folder / "cut.json").read_text()) if (folder / "cut.json").exists() else []
+    for body in cut:
+        judge_cut(folder, body)
+    print(f"{len(cut)} bodies with cross holes, threads, knurls, slots and marks read back as STL and 3MF; shown above only where something is wrong")
     count = sum(body["name"].startswith("random_") for body in bodies)
     print(f"{count} random bodies read back as STEP and STL; shown above only where something is wrong")
     print(f"{'all passed' if not failed else f'{failed} FAILED'}")

@@ -7,7 +7,7 @@ mod random;
 
 use export::{Material, Placed, Schema, StepHeader, dxf, gltf, step, stl, threemf};
 use meridian::{Piece, Point, Turn};
-use solid::{Body, Bore, BoreEnd, BoreStep, Feature, Hollow, Limits};
+use solid::{Body, Bore, BoreEnd, BoreStep, Feature, Hollow, Limits, path};
 use std::f64::consts::PI;
 use std::path::Path;
 
@@ -21,7 +21,17 @@ fn main() {
         .nth(3)
         .filter(|_| std::env::args().nth(2).is_some_and(|flag| flag == "--random"))
         .map_or(0, |n| n.parse().unwrap());
-    rows.extend((0..count).map(|seed| write_random(&folder, seed)));
+    rows.extend((0..count).map(|seed| write_random(&folder, &format!("random_{seed}"), &random::random_body(seed))));
+    // Broken edges and stepped bores are turned: the exact files hold them. What is cut besides is in the mesh alone.
+    let cut: Vec<(u64, Body)> = (0..count / 2).map(|seed| (seed, random::random_cut_body(seed).0)).collect();
+    rows.extend(cut.iter().map(|(seed, body)| {
+        let turned =
+            Body::from_pieces(&outside(body), &turned_features(body), Limits { least_wall_mm: 0.0, advised_wall_mm: 0.0 }).unwrap().value;
+        write_random(&folder, &format!("random_edged_{seed}"), &turned)
+    }));
+    let cut: Vec<String> =
+        cut.iter().filter(|(_, body)| !body.is_plain()).take(40).map(|(seed, body)| write_cut(&folder, *seed, body)).collect();
+    std::fs::write(folder.join("cut.json"), format!("[\n{}\n]\n", cut.join(",\n"))).unwrap();
     std::fs::write(folder.join("bodies.json"), format!("[\n{}\n]\n", rows.join(",\n"))).unwrap();
     println!("{} bodies", rows.len());
 }
@@ -46,12 +56,45 @@ fn write_case(folder: &Path, case: &Case) -> String {
     row(case.name, case.formula_mm3, &body)
 }
 
-fn write_random(folder: &Path, seed: u64) -> String {
-    let (name, body) = (format!("random_{seed}"), random::random_body(seed));
-    let mesh = body.mesh(CHORD_MM, solid::DEFAULT_TRIANGLE_LIMIT).unwrap();
-    std::fs::write(folder.join(format!("{name}.242.step")), step(&body, &header(&name, Schema::Ap242))).unwrap();
+/// The outside as it was before its bore, axis to axis.
+fn outside(body: &Body) -> Vec<Piece> {
+    let outer = body.outer();
+    let (first, last) = (outer.first().map(path::start).unwrap(), outer.last().map(path::end).unwrap());
+    let to_axis = |at: Point| Point { r_mm: 0.0, ..at };
+    let mut pieces = Vec::new();
+    if first.r_mm > 0.0 {
+        pieces.push(Piece::Line { from: to_axis(first), to: first });
+    }
+    pieces.extend(outer);
+    if last.r_mm > 0.0 {
+        pieces.push(Piece::Line { from: last, to: to_axis(last) });
+    }
+    pieces
+}
+
+fn turned_features(body: &Body) -> Vec<Feature> {
+    body.features().iter().filter(|feature| matches!(feature, Feature::Bore(_) | Feature::Hollow(_))).cloned().collect()
+}
+
+/// A body with cuts, as STL and 3MF: its volume by its own formulas, and how far its mesh may be off.
+fn write_cut(folder: &Path, seed: u64, body: &Body) -> String {
+    let (name, chord_mm) = (format!("cut_{seed}"), 0.02);
+    let mesh = body.mesh(chord_mm, solid::DEFAULT_TRIANGLE_LIMIT).unwrap();
+    let material = Material { name: "resin".into(), srgb: [152, 164, 146] };
     std::fs::write(folder.join(format!("{name}.stl")), stl(&mesh, &name).unwrap()).unwrap();
-    row(&name, None, &body)
+    std::fs::write(folder.join(format!("{name}.3mf")), threemf(&mesh, &name, &material, &[Placed::default()]).unwrap()).unwrap();
+    format!(
+        "{{\"name\": \"{name}\", \"volume_mm3\": {:?}, \"area_mm2\": {:?}, \"chord_mm\": {chord_mm:?}}}",
+        body.volume_mm3(),
+        mesh.area_mm2()
+    )
+}
+
+fn write_random(folder: &Path, name: &str, body: &Body) -> String {
+    let mesh = body.mesh(CHORD_MM, solid::DEFAULT_TRIANGLE_LIMIT).unwrap();
+    std::fs::write(folder.join(format!("{name}.242.step")), step(body, &header(name, Schema::Ap242))).unwrap();
+    std::fs::write(folder.join(format!("{name}.stl")), stl(&mesh, name).unwrap()).unwrap();
+    row(name, None, body)
 }
 
 fn row(name: &str, formula_mm3: Option<f64>, body: &Body) -> String {

@@ -112,11 +112,18 @@ impl Body {
         if matches!(feature, Feature::Bore(_) | Feature::Hollow(_)) {
             return Err(SolidError::NotASize { what: "the number of bores and hollows added to a finished body".into(), found: 1.0 });
         }
+        if self.reliefs.len().max(self.crossings.len()) >= MOST_CUTS {
+            return Err(SolidError::NotASize { what: "the number of reliefs or cross holes".into(), found: MOST_CUTS as f64 + 1.0 });
+        }
         let mut body = self.clone();
+        body.cut(std::slice::from_ref(&feature), limits.least_wall_mm)?;
+        if matches!(feature, Feature::Relief(_)) {
+            body.crossings = body.crossings.iter().map(|crossing| Crossing::new(&body, crossing.hole)).collect::<Result<_, _>>()?;
+            for mark in &body.marks {
+                mark.check(&body, limits.least_wall_mm)?;
+            }
+        }
         body.features.push(feature);
-        (body.reliefs, body.crossings, body.marks) = (Vec::new(), Vec::new(), Vec::new());
-        let features = body.features.clone();
-        body.cut(&features, limits.least_wall_mm)?;
         Ok(body)
     }
 

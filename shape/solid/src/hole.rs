@@ -4,10 +4,12 @@
 //! that is a stretch of angles about the hole's own, asin(h / r) to either side with h = sqrt(a^2 - (z - at)^2): the trimmed edge is known in closed form.
 
 use crate::body::Body;
+use crate::measure::GAUSS_16;
 use crate::path;
 use crate::relief::Fitted;
 use crate::{SolidError, Surface};
 use meridian::Piece;
+use std::f64::consts::{FRAC_PI_2, PI};
 
 /// A round hole square to the axis and through it.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -131,7 +133,7 @@ impl Crossing {
                         .hole
                         .refused(format!("the surface it passes is only {:.2} mm in diameter there; make it narrower", 2.0 * base)));
                 }
-                for side in [0.0, std::f64::consts::PI] {
+                for side in [0.0, PI] {
                     let across = |i: u32| {
                         let off = (h / base).min(1.0).asin() * f64::from(i) / 24.0;
                         [off, -off].map(|off| radius(side + off) * off.sin().abs())
@@ -152,26 +154,31 @@ impl Crossing {
     pub fn heights_mm(&self, chord_mm: f64) -> Vec<f64> {
         let a = self.hole.radius_mm();
         let half = (1.0 - (chord_mm / a).min(0.5)).acos();
-        let steps = (std::f64::consts::PI / (2.0 * half)).ceil().clamp(8.0, 512.0) as u32;
-        (0..=steps).map(|i| self.hole.z_mm - a * (std::f64::consts::PI * f64::from(i) / f64::from(steps)).cos()).collect()
+        let steps = (PI / (2.0 * half)).ceil().clamp(8.0, 512.0) as u32;
+        (0..=steps).map(|i| self.hole.z_mm - a * (PI * f64::from(i) / f64::from(steps)).cos()).collect()
     }
 
-    /// Volume taken away: lines along the hole, 96 by 96 over its circle, between the surfaces it passes; good to 1e-3 of itself.
+    /// Volume taken away: lines along the hole between the surfaces it passes, summed over its circle by Gauss's rule, 32 by 32; good to 1e-6 of itself on plain surfaces, to
+    /// 1e-2 across teeth.
     pub fn volume_mm3(&self, body: &Body) -> f64 {
         let (hole, a) = (&self.hole, self.hole.radius_mm());
-        let (angle, count) = (hole.angle_deg.to_radians(), 96);
+        let angle = hole.angle_deg.to_radians();
+        // Places and weights on -1..1, in two panels.
+        let rule: Vec<(f64, f64)> = [-0.5, 0.5]
+            .into_iter()
+            .flat_map(|middle| GAUSS_16.iter().flat_map(move |&(x, w)| [(middle + 0.5 * x, 0.5 * w), (middle - 0.5 * x, 0.5 * w)]))
+            .collect();
         let mut sum = 0.0;
-        for i in 0..count {
-            // Even in the sine: rows grow dense toward the rim, where the circle is narrow.
-            let u = std::f64::consts::PI * ((f64::from(i) + 0.5) / f64::from(count) - 0.5);
-            let (z, h) = (hole.z_mm + a * u.sin(), a * u.cos());
-            let row = std::f64::consts::PI / f64::from(count) * a * u.cos();
-            for j in 0..count {
-                let y = h * (2.0 * (f64::from(j) + 0.5) / f64::from(count) - 1.0);
-                let cell = row * 2.0 * h / f64::from(count);
+        for &(u, weight) in &rule {
+            // By the angle about the hole's axis: even in the sine, so that the narrow rows at the rim do no harm.
+            let (sin, cos) = (u * FRAC_PI_2).sin_cos();
+            let (z, h) = (hole.z_mm + a * sin, a * cos);
+            let row = weight * FRAC_PI_2 * a * cos;
+            for &(v, weight) in &rule {
+                let (y, cell) = (h * v, row * weight * h);
                 sum += cell * self.along_mm(body, z, y, angle);
                 if hole.both_sides {
-                    sum += cell * self.along_mm(body, z, -y, angle + std::f64::consts::PI);
+                    sum += cell * self.along_mm(body, z, -y, angle + PI);
                 }
             }
         }
@@ -204,8 +211,8 @@ pub(crate) fn trim_rad(h_mm: f64, base_mm: f64, radius_mm: impl Fn(f64) -> f64) 
     if (radius_mm(plain) - base_mm).abs() < 1e-12 {
         return plain;
     }
-    let (mut low, mut high) = (0.0, std::f64::consts::FRAC_PI_2);
-    for _ in 0..80 {
+    let (mut low, mut high) = (0.0, FRAC_PI_2);
+    for _ in 0..48 {
         let middle: f64 = 0.5 * (low + high);
         if radius_mm(middle) * middle.sin() < h_mm { low = middle } else { high = middle }
     }
@@ -254,5 +261,6 @@ pub(crate) fn relieved(reliefs: &[Fitted], on: Surface, angle: f64, z_mm: f64, b
     let own = |fitted: &&Fitted| fitted.relief.on == on && (fitted.relief.z_mm[0]..=fitted.relief.z_mm[1]).contains(&z_mm);
     let narrowed =
         reliefs.iter().filter(own).filter(|fitted| !fitted.widens()).fold(base_mm, |r, f| r.min(f.radius_mm(angle, z_mm, base_mm)));
-    reliefs.iter().filter(own).filter(|fitted| fitted.widens()).fold(narrowed, |r, f| r.max(f.radius_mm(angle, z_mm, base_mm)))
+    let open = |fitted: &Fitted| Some(fitted.radius_mm(angle, z_mm, base_mm)).filter(|radius| *radius > base_mm);
+    reliefs.iter().filter(own).filter(|fitted| fitted.widens()).filter_map(open).fold(narrowed, f64::max)
 }

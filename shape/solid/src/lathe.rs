@@ -23,7 +23,7 @@ impl Body {
     ///
     /// Watertight by construction: neighbours share corners by number. Half the tolerance goes to steps along the boundary, half to steps round the axis
     /// (a multiple of four, so that the greatest width is true along x and y). The volume of a plain body's mesh differs from the body's by at most
-    /// area x chord. Reliefs get their own steps; a diamond knurl is true to an eighth of its pitch only, a thread to a 32nd. Cross holes are trimmed on rings of
+    /// area x chord. Reliefs get their own steps; a diamond knurl is true to an eighth of its pitch only, a thread to a 16th. Cross holes are trimmed on rings of
     /// their own, marks cut into the face between two rings: all of it stays one closed surface without a general boolean.
     pub fn mesh(&self, chord_mm: f64, triangle_limit: usize) -> Result<Mesh, SolidError> {
         let angles = self.angles(chord_mm)?;
@@ -92,11 +92,11 @@ impl Body {
 
 /// Values of `t` that keep the chord and hit the ends of every relief.
 fn stops(piece: &Piece, chord_mm: f64, reliefs: &[(usize, &Fitted)], heights: &[f64]) -> Vec<f64> {
-    let run = (path::end(piece).z_mm - path::start(piece).z_mm).abs();
-    let along = reliefs.iter().map(|(_, fitted)| (run / fitted.pitch_along_mm()).ceil().min(2000.0) as usize).max().unwrap_or(1);
-    let steps = path::steps_for_chord(piece, 0.5 * chord_mm).max(along);
+    let steps = path::steps_for_chord(piece, 0.5 * chord_mm);
     let mut stops: Vec<f64> = (0..=steps).map(|step| step as f64 / steps as f64).collect();
-    let ends = reliefs.iter().flat_map(|(_, fitted)| fitted.relief.z_mm).chain(heights.iter().copied());
+    let (low, high) = (path::start(piece).z_mm.min(path::end(piece).z_mm), path::start(piece).z_mm.max(path::end(piece).z_mm));
+    let own = reliefs.iter().flat_map(|(_, fitted)| fitted.heights_mm(low, high));
+    let ends = reliefs.iter().flat_map(|(_, fitted)| fitted.relief.z_mm).chain(heights.iter().copied()).chain(own);
     stops.extend(ends.flat_map(|z| path::heights_at(piece, z)));
     stops.sort_by(f64::total_cmp);
     stops.dedup_by(|b, a| *b - *a < 1e-9);

@@ -64,7 +64,7 @@ fn quadrature(piece: &Piece, parts: u32) -> Swept {
 }
 
 /// Positive half of the 16-point Gauss-Legendre rule (Abramowitz and Stegun, table 25.4).
-const GAUSS_16: [(f64, f64); 8] = [
+pub(crate) const GAUSS_16: [(f64, f64); 8] = [
     (0.095_012_509_837_637_44, 0.189_450_610_455_068_5),
     (0.281_603_550_779_258_9, 0.182_603_415_044_923_58),
     (0.458_016_777_657_227_37, 0.169_156_519_395_002_54),

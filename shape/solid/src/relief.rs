@@ -137,7 +137,8 @@ impl Fitted {
         if !(first.is_finite() && last.is_finite() && last - first > 1e-3) {
             return bad("the length of a relief along the axis", last - first);
         }
-        let radius_at = |z: f64| if relief.on == Surface::Outside { body.outer_radius_mm(z) } else { body.bore_radius_mm(z) };
+        let outside = relief.on == Surface::Outside;
+        let radius_at = |z: f64| if outside { body.outer_radius_mm(z) } else { body.bore_radius_mm(z) };
         let looks: Vec<f64> = (0..=200).map(|i| first + (last - first) * (1e-6 + (1.0 - 2e-6) * f64::from(i) / 200.0)).collect();
         let widest_mm = looks.iter().filter_map(|&z| radius_at(z)).fold(0.0, f64::max);
         let count = relief.form.count_round(widest_mm);
@@ -161,7 +162,13 @@ impl Fitted {
         }
         if fitted.relief.on == Surface::Outside {
             for &z in &looks {
-                let wall_mm = deepest - body.bore_radius_mm(z).unwrap_or(0.0);
+                // A knurl goes as deep into narrower places as into the widest.
+                let left_mm = match (form, radius_at(z)) {
+                    (Form::Knurl { depth_mm, .. }, Some(base)) => base - knurled_mm(depth_mm, base),
+                    _ => deepest,
+                };
+                let bore_mm = body.bore_radius_mm(z).unwrap_or(0.0);
+                let wall_mm = if bore_mm > 0.0 || !matches!(form, Form::Knurl { .. }) { left_mm - bore_mm } else { f64::INFINITY };
                 if wall_mm < least_wall_mm {
                     return Err(SolidError::WallTooThin { wall_mm, z_mm: z, least_mm: least_wall_mm });
                 }
@@ -226,10 +233,10 @@ impl Fitted {
                 let under = radius_mm * radius_mm - (centre * off.sin()).powi(2);
                 if under >= 0.0 { centre * off.cos() - under.sqrt() } else { f64::INFINITY }
             }
-            Form::Knurl { depth_mm, pattern: Knurl::Straight, .. } => base_mm - depth_mm * tooth(off / part),
+            Form::Knurl { depth_mm, pattern: Knurl::Straight, .. } => base_mm - knurled_mm(depth_mm, base_mm) * tooth(off / part),
             Form::Knurl { depth_mm, pattern: Knurl::Diamond, .. } => {
                 let lean = (z_mm - self.relief.z_mm[0]) * 30f64.to_radians().tan() / self.widest_mm;
-                base_mm - depth_mm * tooth((angle_rad + lean) / part).max(tooth((angle_rad - lean) / part))
+                base_mm - knurled_mm(depth_mm, base_mm) * tooth((angle_rad + lean) / part).max(tooth((angle_rad - lean) / part))
             }
             Form::Slot { width_mm, floor_mm } => {
                 let (sin, cos) = off.sin_cos();
@@ -273,13 +280,16 @@ impl Fitted {
         (0..self.count).flat_map(|member| offsets.iter().map(move |off| (f64::from(member) * part + off).rem_euclid(TAU))).collect()
     }
 
-    /// Steps along the axis that the form itself needs, mm; infinite where its section stays the same.
-    pub fn pitch_along_mm(&self) -> f64 {
-        match self.relief.form {
+    /// Heights between two others where the form itself wants a ring; none where its section stays the same along the axis. At most 4,000.
+    pub fn heights_mm(&self, low: f64, high: f64) -> Vec<f64> {
+        let step = match self.relief.form {
             Form::Knurl { pattern: Knurl::Diamond, .. } => TAU / f64::from(self.count) * self.widest_mm / 30f64.to_radians().tan() / 8.0,
-            Form::Thread { pitch_mm, .. } => pitch_mm / 32.0,
-            _ => f64::INFINITY,
-        }
+            Form::Thread { pitch_mm, .. } => pitch_mm / 16.0,
+            _ => return Vec::new(),
+        };
+        let [first, last] = [self.relief.z_mm[0].max(low), self.relief.z_mm[1].min(high)];
+        let count = ((last - first) / step).ceil().clamp(0.0, 4000.0) as u32;
+        (1..count).map(|i| first + (last - first) * f64::from(i) / f64::from(count)).collect()
     }
 
     /// Volume between the plain surface and the relief, mm^3, above 0 (of a slot, below). Flats and flutes by quadrature across (1,440 angles a member) and along;
@@ -305,6 +315,7 @@ impl Fitted {
         if let Form::Knurl { depth_mm, pattern, .. } = self.relief.form {
             // Depth shares are even from 0 to 1 (straight), or the greater of two such (diamond).
             let (mean, mean_square) = if pattern == Knurl::Straight { (0.5, 1.0 / 3.0) } else { (2.0 / 3.0, 0.5) };
+            let depth_mm = knurled_mm(depth_mm, base);
             return TAU * (base * depth_mm * mean - 0.5 * depth_mm * depth_mm * mean_square);
         }
         let half = PI / f64::from(self.count);
@@ -340,6 +351,11 @@ impl Form {
             }
         }
     }
+}
+
+/// Depth of a knurl at a radius: near the axis its grooves run out, at most half way in.
+fn knurled_mm(depth_mm: f64, base_mm: f64) -> f64 {
+    depth_mm.min(0.5 * base_mm)
 }
 
 /// Depth of a pointed groove, 1 at whole numbers, 0 half way between.

@@ -188,9 +188,17 @@ impl<'a> Turner<'a> {
     fn radius(&self, angle: f64, place: Point, span: &Span) -> f64 {
         let own = self.body.reliefs().iter().enumerate().filter(|(index, _)| span.reliefs & (1 << (index % 64)) != 0);
         let (mut narrow, mut wide) = (place.r_mm, 0.0_f64);
+        // A face is cut as deep as its rim, not from each of its own rings.
+        let square = (span.from.z_mm - span.to.z_mm).abs() <= NOTHING_MM;
+        let base_mm = if square { span.from.r_mm.max(span.to.r_mm) } else { place.r_mm };
         for (_, fitted) in own {
-            let radius = fitted.radius_mm(angle, place.z_mm, place.r_mm);
-            if fitted.widens() { wide = wide.max(radius) } else { narrow = narrow.min(radius) }
+            let base_mm = if fitted.widens() { place.r_mm } else { base_mm };
+            let radius = fitted.radius_mm(angle, place.z_mm, base_mm);
+            match fitted.widens() {
+                true if radius > base_mm => wide = wide.max(radius),
+                true => {}
+                false => narrow = narrow.min(radius),
+            }
         }
         narrow.max(wide)
     }
@@ -222,7 +230,8 @@ impl<'a> Turner<'a> {
         }
         for (place, &opening) in active.iter().enumerate() {
             let next = active[(place + 1) % active.len()];
-            let (lower, upper) = (from.between(opening, next), to.between(opening, next));
+            let from_rad = self.openings[opening].angle;
+            let (lower, upper) = (from.between(opening, next, from_rad), to.between(opening, next, from_rad));
             self.zip(&lower, &upper);
             if let (Some(a), Some(b)) = (lower.first(), upper.first()) {
                 let pass = self.openings[opening].pass(a.1, true);
@@ -266,38 +275,44 @@ impl<'a> Turner<'a> {
             side.sort_by(|a, b| b.0.total_cmp(&a.0));
         }
         let [near, far] = &edges;
-        let mut walls: Vec<(Row, Row)> = Vec::new();
+        // Each wall with the way its inner edge opens it: toward the axis, or away from it where that edge lies beyond the axis.
+        let mut walls: Vec<(Row, Row, f64)> = Vec::new();
         for side in [near, far] {
-            walls.extend(side.chunks_exact(2).map(|pair| (pair[0].1.clone(), pair[1].1.clone())));
+            walls.extend(side.chunks_exact(2).map(|pair| (pair[0].1.clone(), pair[1].1.clone(), -1.0)));
         }
         if near.len() % 2 == 1 {
             // Straight through: on the far side across runs the other way.
             let (Some(here), Some(there)) = (near.last(), far.last()) else { return Err(broken()) };
-            let turned = there.1.iter().rev().map(|&(angle, corner)| (TAU - angle, corner)).collect();
-            walls.push((here.1.clone(), turned));
+            let full = (TAU * 1e7).round() / 1e7;
+            let turned = there.1.iter().rev().map(|&(angle, corner)| (((full - angle) * 1e7).round() / 1e7, corner)).collect();
+            walls.push((here.1.clone(), turned, 1.0));
         }
-        for (outside, inside) in walls {
+        for (outside, inside, opening) in walls {
             // Seen from within the hole the outer edge runs on, the inner one back.
-            self.zip_edges(&outside, &inside);
+            self.zip_edges(&outside, &inside, opening);
         }
         Ok(())
     }
 
     /// As [`Turner::zip`], for two edges of a hole. Where an edge runs along the hole (over a step of the surface) two corners share their angle: a step that opens the wall waits
     /// until the other edge is beyond it, one that closes it comes first; else triangles would fold back.
-    fn zip_edges(&mut self, outside: &[(f64, u32)], inside: &[(f64, u32)]) {
+    fn zip_edges(&mut self, outside: &[(f64, u32)], inside: &[(f64, u32)], opening: f64) {
         let far = |mesh: &Mesh, corner: u32| mesh.vertices_mm.get(corner as usize).map_or(0.0, |at| at[0].hypot(at[1]));
         let opens = |mesh: &Mesh, edge: &[(f64, u32)], i: usize, outward: f64| {
             let pair = edge.get(i).zip(edge.get(i + 1)).filter(|(a, b)| (a.0 - b.0).abs() < 1e-12);
             pair.is_some_and(|(a, b)| (far(mesh, b.1) - far(mesh, a.1)) * outward > 0.0)
         };
+        let outside = &self.cut_steps(outside, inside, &opens);
         let (mut i, mut j) = (0, 0);
         while i + 1 < outside.len() || j + 1 < inside.len() {
             let mut step_outside = j + 1 >= inside.len() || (i + 1 < outside.len() && outside[i + 1].0 <= inside[j + 1].0);
-            if step_outside && j + 1 < inside.len() && opens(&self.mesh, outside, i, 1.0) && inside[j].0 <= outside[i].0 + 1e-12 {
-                step_outside = false;
-            } else if !step_outside && i + 1 < outside.len() && opens(&self.mesh, inside, j, -1.0) && outside[i].0 <= inside[j].0 + 1e-12 {
-                step_outside = true;
+            if step_outside && i + 1 < outside.len() && j + 1 < inside.len() {
+                let waits = opens(&self.mesh, outside, i, 1.0) && inside[j].0 <= outside[i].0;
+                let late = opens(&self.mesh, inside, j, -opening) && outside[i].0 < inside[j].0;
+                let ahead = outside[i + 1].0 == inside[j + 1].0 && opens(&self.mesh, inside, j + 1, -opening);
+                step_outside = !(waits || late || ahead);
+            } else if !step_outside && i + 1 < outside.len() {
+                step_outside = opens(&self.mesh, inside, j, opening) && outside[i].0 <= inside[j].0;
             }
             if step_outside {
                 self.triangle(outside[i].1, outside[i + 1].1, inside[j].1);
@@ -309,6 +324,38 @@ impl<'a> Turner<'a> {
         }
     }
 
+    /// Where both edges step at one angle all four corners lie on one line: the outer edge's step is filled by itself, with its neighbour beyond (or before) it.
+    fn cut_steps(
+        &mut self,
+        outside: &[(f64, u32)],
+        inside: &[(f64, u32)],
+        opens: &impl Fn(&Mesh, &[(f64, u32)], usize, f64) -> bool,
+    ) -> Row {
+        let steps_inside = |angle: f64| inside.windows(2).any(|pair| pair[0].0 == angle && pair[1].0 == angle);
+        let mut kept: Row = Vec::with_capacity(outside.len());
+        let mut i = 0;
+        while i < outside.len() {
+            let (here, next) = (outside[i], outside.get(i + 1).copied());
+            let both = next.is_some_and(|next| next.0 == here.0) && steps_inside(here.0);
+            match (both, next, outside.get(i + 2).copied(), kept.last().copied()) {
+                (true, Some(next), Some(beyond), _) if opens(&self.mesh, outside, i, 1.0) => {
+                    self.triangle(here.1, next.1, beyond.1);
+                    kept.push(here);
+                    i += 2;
+                }
+                (true, Some(next), _, Some(before)) if !opens(&self.mesh, outside, i, 1.0) => {
+                    self.triangle(before.1, here.1, next.1);
+                    i += 1;
+                }
+                _ => {
+                    kept.push(here);
+                    i += 1;
+                }
+            }
+        }
+        kept
+    }
+
     /// A trimmed edge as corners with their angles about the hole's own axis, 0 to 2 pi: from its lowest place up the right and down the left.
     fn edge(&self, opening: &Opening, pass: &TrimmedPass) -> Option<Vec<(f64, u32)>> {
         let (right, left) = (&pass.right, &pass.left);
@@ -317,18 +364,21 @@ impl<'a> Turner<'a> {
         }
         let about = |corner: u32| {
             let z = self.mesh.vertices_mm.get(corner as usize)?[2];
-            Some(((opening.hole.z_mm - z) / opening.hole.radius_mm()).clamp(-1.0, 1.0).acos())
+            let angle = ((opening.hole.z_mm - z) / opening.hole.radius_mm()).clamp(-1.0, 1.0).acos();
+            // To a ten-millionth: the two ends of a hole are then in step where their heights are.
+            Some((angle * 1e7).round() / 1e7)
         };
         let rising = about(*right.first()?)? < about(*right.last()?)?;
         let upward = |side: &[u32]| -> Vec<u32> { if rising { side.to_vec() } else { side.iter().rev().copied().collect() } };
         let (right, left) = (upward(right), upward(left));
+        let full = (TAU * 1e7).round() / 1e7;
         let mut edge: Vec<(f64, u32)> = Vec::new();
         for (place, &corner) in right.iter().enumerate() {
             let angle = if place == 0 { 0.0 } else { about(corner)? };
             edge.push((angle, corner));
         }
         for (place, &corner) in left.iter().rev().enumerate().skip(1) {
-            let angle = if place + 1 == left.len() { TAU } else { TAU - about(corner)? };
+            let angle = if place + 1 == left.len() { full } else { ((full - about(corner)?) * 1e7).round() / 1e7 };
             edge.push((angle, corner));
         }
         Some(edge)
@@ -418,13 +468,27 @@ impl Ring {
     }
 
     /// Corners from the right edge of one opening to the left edge of the next, angles rising.
-    fn between(&self, opening: usize, next: usize) -> Vec<(f64, u32)> {
+    fn between(&self, opening: usize, next: usize, from_rad: f64) -> Vec<(f64, u32)> {
         let trim = |i: usize| self.trims.get(i).copied().flatten();
         let (Some([_, first]), Some([last, _])) = (trim(opening), trim(next)) else { return Vec::new() };
         let count = self.corners.len();
         let steps = (last + count - first) % count;
         let steps = if steps == 0 { count } else { steps };
-        (0..=steps).map(|step| first + step).map(|i| (self.angles[i % count] + TAU * (i / count) as f64, self.corners[i % count])).collect()
+        // Counted from the opening's own angle, so that both rings of a strip count alike wherever they begin.
+        let mut before = f64::NEG_INFINITY;
+        (0..=steps)
+            .map(|step| {
+                let i = (first + step) % count;
+                let turned = (self.angles[i] - from_rad).rem_euclid(TAU);
+                let angle = match step {
+                    0 if turned > PI => turned - TAU,
+                    _ if turned < before => turned + TAU,
+                    _ => turned,
+                };
+                before = angle;
+                (angle, self.corners[i])
+            })
+            .collect()
     }
 }
 

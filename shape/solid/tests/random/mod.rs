@@ -1,7 +1,8 @@
 //! Random bodies for tests here and for the proof that other people's readers are asked about (`export`'s example `write_bodies`).
 
 use meridian::{Meridian, Piece, Point, Turn};
-use solid::{Body, Bore, Feature, Limits, SolidError};
+use solid::edge::{Edge, EdgeForm, EdgePlace, broken};
+use solid::{Body, Bore, BoreEnd, BoreStep, CrossHole, Feature, Form, Knurl, Limits, Mark, MarkPlace, Relief, SolidError, Surface, Thread};
 
 /// The body of a seed: a random outside; three in four have a bore, where it fits.
 pub fn random_body(seed: u64) -> Body {
@@ -23,6 +24,102 @@ pub fn random_body(seed: u64) -> Body {
         }
         Err(other) => panic!("body {seed}: {other}"),
     }
+}
+
+/// The body of a seed with edges broken, a bore of any kind and up to five cuts of random kinds and sizes; what does not fit is left out. With the names of what is in it.
+#[allow(dead_code, reason = "not every user of this file cuts")]
+pub fn random_cut_body(seed: u64) -> (Body, Vec<&'static str>) {
+    let mut dice = Dice(seed ^ 0x5eed);
+    let mut pieces = random_outside(&mut dice);
+    let mut names = Vec::new();
+    for place in [EdgePlace::RodEnd, EdgePlace::FreeEnd, EdgePlace::At { z_mm: dice.between(0.0, 20.0), diameter_mm: None }] {
+        let size = dice.between(0.1, 0.8);
+        let fillet = dice.next() < 0.5;
+        let form = if fillet { EdgeForm::Fillet { radius_mm: size } } else { EdgeForm::Chamfer { leg_mm: size } };
+        let limits = Limits { least_wall_mm: 0.0, advised_wall_mm: 0.0 };
+        let tried = broken(&pieces, &[Edge { place, form }]).ok().filter(|tried| Body::from_pieces(tried, &[], limits).is_ok());
+        if let Some(tried) = tried {
+            pieces = tried;
+            names.push(if fillet { "fillet" } else { "chamfer" });
+        }
+    }
+    let limits = Limits { least_wall_mm: 0.3, advised_wall_mm: 0.3 };
+    let length = match pieces.last() {
+        Some(Piece::Line { to, .. } | Piece::Arc { to, .. } | Piece::Curve { to, .. }) => to.z_mm,
+        None => 0.0,
+    };
+    let diameter = dice.between(2.0, 5.0);
+    let depth = dice.between(0.3, 0.8) * length;
+    let (name, bore) = match (dice.next() * 4.0) as usize {
+        0 => ("blind", Bore::blind(diameter, depth)),
+        1 => ("through", Bore::through(diameter)),
+        2 => ("drilled", Bore::drilled(diameter, depth)),
+        _ => {
+            let steps =
+                vec![BoreStep { diameter_mm: diameter + 1.0, depth_mm: 0.4 * depth }, BoreStep { diameter_mm: diameter, depth_mm: depth }];
+            ("stepped", Bore { steps, end: BoreEnd::Flat, mouth_chamfer_mm: 0.2 })
+        }
+    };
+    let with_bore = Body::from_pieces(&pieces, &[Feature::Bore(bore)], limits);
+    let mut body = match with_bore {
+        Ok(noted) => {
+            names.push(name);
+            noted.value
+        }
+        Err(_) => Body::from_pieces(&pieces, &[], Limits { least_wall_mm: 0.0, advised_wall_mm: 0.0 }).expect("a plain body").value,
+    };
+    for (name, feature) in random_cuts(&mut dice, length, diameter, depth) {
+        if let Ok(cut) = body.with(feature, limits) {
+            body = cut;
+            names.push(name);
+        }
+    }
+    (body, names)
+}
+
+#[allow(dead_code, reason = "not every user of this file cuts")]
+fn random_cuts(dice: &mut Dice, length: f64, diameter: f64, depth: f64) -> Vec<(&'static str, Feature)> {
+    let mut cuts = Vec::new();
+    let relief = |on, z_mm, form| Feature::Relief(Relief { on, z_mm, form });
+    let (from, to) = (dice.between(-1.0, 0.5 * length), dice.between(0.5 * length, length + 1.0));
+    match (dice.next() * 4.0) as usize {
+        0 => cuts.push((
+            "flutes",
+            relief(Surface::Outside, [from, to], Form::Flutes { count: 6, radius_mm: 1.5, depth_mm: dice.between(0.2, 1.0) }),
+        )),
+        1 => cuts.push((
+            "straight",
+            relief(Surface::Outside, [from, to], Form::Knurl { pitch_mm: 1.5, depth_mm: 0.3, pattern: Knurl::Straight }),
+        )),
+        2 => cuts
+            .push(("diamond", relief(Surface::Outside, [from, to], Form::Knurl { pitch_mm: 2.5, depth_mm: 0.3, pattern: Knurl::Diamond }))),
+        _ => cuts.push(("flats", relief(Surface::Outside, [from, to], Form::Flats { count: 4, from_axis_mm: dice.between(3.0, 8.0) }))),
+    }
+    match (dice.next() * 3.0) as usize {
+        0 => cuts.push(("d bore", relief(Surface::Bore, [-1.0, depth], Form::Flats { count: 1, from_axis_mm: 0.38 * diameter }))),
+        1 => cuts
+            .push(("slot", relief(Surface::Bore, [-1.0, depth], Form::Slot { width_mm: 0.4 * diameter, floor_mm: 0.5 * diameter + 1.2 }))),
+        _ => {
+            let thread = Thread::named("M4").expect("listed");
+            let form = Form::Thread { pitch_mm: thread.pitch_mm, crest_mm: 0.42 * diameter, flats: thread.flats() };
+            cuts.push(("thread", relief(Surface::Bore, [0.4 * depth + 0.1, (0.4 * depth + 1.6).min(0.9 * depth)], form)));
+        }
+    }
+    let hole = CrossHole {
+        z_mm: dice.between(0.1, 0.9) * length,
+        diameter_mm: dice.between(0.8, 2.0),
+        angle_deg: dice.between(0.0, 360.0),
+        both_sides: dice.next() < 0.5,
+    };
+    cuts.push((if hole.both_sides { "hole both sides" } else { "hole" }, Feature::CrossHole(hole)));
+    for on in [MarkPlace::RodEnd, MarkPlace::FreeEnd] {
+        let (x, side) = (dice.between(1.0, 6.0), dice.between(0.5, 1.5));
+        let square = |x: f64, y: f64, side: f64| vec![[x, y], [x + side, y], [x + side, y + side], [x, y + side]];
+        let outlines_mm =
+            vec![square(x, -0.5 * side, side), square(x + 0.25 * side, -0.25 * side, 0.5 * side), square(-x - side, 0.0, side)];
+        cuts.push(("mark", Feature::Mark(Mark { text: "o".into(), on, outlines_mm, depth_mm: 0.3 })));
+    }
+    cuts
 }
 
 fn p(z_mm: f64, r_mm: f64) -> Point {

@@ -37,18 +37,26 @@ pub fn assert_nowhere_through_itself(mesh: &Mesh, what: &str) {
     let corners: Vec<[V; 3]> = mesh.triangles.iter().map(|t| mesh.corners(t).expect("corners")).collect();
     let bound = |t: &[V; 3], i: usize| (t[0][i].min(t[1][i]).min(t[2][i]), t[0][i].max(t[1][i]).max(t[2][i]));
     let boxes: Vec<[(f64, f64); 3]> = corners.iter().map(|t| [bound(t, 0), bound(t, 1), bound(t, 2)]).collect();
-    let mut order: Vec<usize> = (0..corners.len()).collect();
-    order.sort_by(|&a, &b| boxes[a][2].0.total_cmp(&boxes[b][2].0));
-    let mut open: Vec<usize> = Vec::new();
-    for &here in &order {
-        open.retain(|&other| boxes[other][2].1 >= boxes[here][2].0);
-        for &other in &open {
-            let apart = (0..2).any(|i| boxes[other][i].0 > boxes[here][i].1 || boxes[here][i].0 > boxes[other][i].1);
-            if !apart {
-                check_pair(mesh, &corners, here, other, what);
+    // Cells as wide as triangles are on the mean; each pair is looked at in the lowest cell that both touch.
+    let mean = boxes.iter().map(|b| (0..3).map(|i| b[i].1 - b[i].0).fold(0.0, f64::max)).sum::<f64>() / boxes.len() as f64;
+    let cell = |x: f64| (x / mean).floor() as i32;
+    let mut cells: std::collections::BTreeMap<[i32; 3], Vec<usize>> = std::collections::BTreeMap::new();
+    for (index, b) in boxes.iter().enumerate() {
+        let range = |i: usize| cell(b[i].0)..=cell(b[i].1);
+        for key in range(0).flat_map(|x| range(1).flat_map(move |y| range(2).map(move |z| [x, y, z]))) {
+            cells.entry(key).or_default().push(index);
+        }
+    }
+    for (key, list) in &cells {
+        for (place, &here) in list.iter().enumerate() {
+            for &other in &list[..place] {
+                let low: [f64; 3] = std::array::from_fn(|i| boxes[other][i].0.max(boxes[here][i].0));
+                let apart = (0..3).any(|i| low[i] > boxes[here][i].1 || low[i] > boxes[other][i].1);
+                if !apart && low.map(cell) == *key {
+                    check_pair(mesh, &corners, here, other, what);
+                }
             }
         }
-        open.push(here);
     }
 }
 
