@@ -23,6 +23,8 @@ pub struct Memory {
     pub plans: Recall<Result<Noted<run::Plan>, String>>,
     /// Small pictures of the photos for the sheet.
     pub thumbnails: Recall<Option<Vec<u8>>>,
+    /// The body station.
+    pub bodies: Recall<super::body_memo::BodyWork>,
     /// Meshes of the body.
     pub meshes: Recall<super::files::Meshes>,
     /// Section drawings.

@@ -4,6 +4,7 @@
 
 mod bench;
 mod body;
+mod body_memo;
 mod check_made;
 #[cfg(test)]
 mod check_tests;

@@ -2,7 +2,7 @@
 
 use super::evidence::{Evidence, PhotoEvidence};
 use super::memory::Memory;
-use super::{Says, body, ends, survived};
+use super::{Says, body_memo, ends, survived};
 use crate::progress::Progress;
 use job::document::{KnownOf, OriginalMade, SizeDecision};
 use meridian::{Meridian, Piece, Turn};
@@ -298,7 +298,7 @@ fn sizes_and_body(
     let refitted = profile::refit(fitted, &chosen);
     sheet.profile = Some(profile_result(fitted, &refitted.meridian));
     progress.step("building the body");
-    let body = body::work_out(evidence, &refitted.meridian, sheet);
+    let body = body_memo::work_out(evidence, &refitted.meridian, sheet, memory);
     (refitted.meridian, body)
 }
 
