@@ -3,8 +3,11 @@
 //   for (const mark of marksOf(document, entry, found)) if (mark.places) draw(mark.places);
 //   desk.edit(mark.write(places));
 
+import { made } from "./curves.js";
+
 /**
  * @typedef {import("./mapping.js").Pair} Pair
+ * @typedef {{mark: Mark, index: number, at: Pair}} Handle one place of a mark, photo px
  * @typedef {import("./desk.js").Edit} Edit
  * @typedef {import("./desk.js").Where} Where
  * @typedef {{id: string, words: string, clicks: number, closed: boolean, prompts: string[], places: Pair[] | null, write: (places: Pair[]) => Edit[], remove: () => Edit[]}} Mark
@@ -64,4 +67,18 @@ export function spot(middle, size) {
     const turn = (2 * Math.PI * n) / 10;
     return /** @type {Pair} */ ([Math.min(size[0], Math.max(0, middle[0] + radius * Math.cos(turn))), Math.min(size[1], Math.max(0, middle[1] + radius * Math.sin(turn)))]);
   });
+}
+
+/**
+ * A handle as a small cross with room for a finger.
+ * @param {Handle} handle @param {number} number @param {Pair} at on the screen @param {boolean} dragged
+ */
+export function cross(handle, number, [x, y], dragged) {
+  const { mark, index } = handle;
+  const group = made("g", { transform: `translate(${x} ${y})` });
+  const name = `${mark.words}: ${mark.clicks > 1 ? mark.prompts[index] : `place ${index + 1}`}`;
+  const label = `${name}, ${Math.round(handle.at[0])} right, ${Math.round(handle.at[1])} down; arrow keys move it`;
+  const circle = made("circle", { r: "12", class: dragged ? "handle dragged" : "handle", tabindex: "0", role: "button", "data-handle": String(number), "aria-label": label });
+  group.append(made("path", { class: "cross", d: mark.clicks < 2 ? "M-4 0H4M0 -4V4" : "M-9 0H9M0 -9V9" }), circle);
+  return group;
 }

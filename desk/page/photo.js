@@ -10,15 +10,15 @@ import { curves, line, made, modelOf } from "./curves.js";
 import { Likeness } from "./likeness.js";
 import { Loupe } from "./loupe.js";
 import { fitted, inside, panned, toPhoto, toScreen, zoomed } from "./mapping.js";
-import { marksOf, spot } from "./marks.js";
-import { element } from "./slips.js";
+import { cross, marksOf, spot } from "./marks.js";
+import { element, sliderOf } from "./slips.js";
 
 /**
  * @typedef {import("./desk.js").Desk} Desk
  * @typedef {import("./mapping.js").Pair} Pair
  * @typedef {import("./mapping.js").View} View
  * @typedef {import("./marks.js").Mark} Mark
- * @typedef {{mark: Mark, index: number, at: Pair}} Handle
+ * @typedef {import("./marks.js").Handle} Handle
  */
 
 /** Screen px that make a press a drag. */
@@ -140,15 +140,20 @@ class PhotoTable {
     this.#image.addEventListener("error", () => (this.#told.textContent = "The photo can\u2019t be shown. Its file may be gone from the folder, or be no whole picture."));
     this.#told.textContent = "The photo is being read\u2026";
     this.#image.src = `/photo/${encodeURIComponent(entry.name)}?side=4000`;
-    this.#window.addEventListener("wheel", (event) => this.#wheel(event), { passive: false });
-    this.#window.addEventListener("pointerdown", (event) => this.#down(event));
-    this.#window.addEventListener("pointermove", (event) => this.#move(event));
-    this.#window.addEventListener("pointerup", (event) => this.#up(event));
-    this.#window.addEventListener("pointercancel", (event) => this.#lost(event));
-    this.#window.addEventListener("lostpointercapture", (event) => this.#fingers.has(event.pointerId) && this.#lost(event));
-    this.#window.addEventListener("keydown", (event) => this.#key(event));
-    new ResizeObserver(() => this.#draw()).observe(this.#window);
+    this.#listen();
     this.renew(entry);
+  }
+
+  #listen() {
+    const window = this.#window;
+    window.addEventListener("wheel", (event) => this.#wheel(event), { passive: false });
+    window.addEventListener("pointerdown", (event) => this.#down(event));
+    window.addEventListener("pointermove", (event) => this.#move(event));
+    window.addEventListener("pointerup", (event) => this.#up(event));
+    window.addEventListener("pointercancel", (event) => this.#lost(event));
+    window.addEventListener("lostpointercapture", (event) => this.#fingers.has(event.pointerId) && this.#lost(event));
+    window.addEventListener("keydown", (event) => this.#key(event));
+    new ResizeObserver(() => this.#draw()).observe(window);
   }
 
   /** Whether a hand is on it, or keys have moved a mark that is not written yet. */
@@ -203,14 +208,9 @@ class PhotoTable {
 
   #sliders() {
     const slider = (/** @type {string} */ words, /** @type {number} */ most, /** @type {number} */ step, /** @type {(value: number) => void} */ put) => {
-      const input = /** @type {HTMLInputElement} */ (element("input", { type: "range", min: "0", max: String(most), step: String(step), value: "0" }, []));
-      input.value = "0";
+      const [label, input] = sliderOf(words, most, step, put, () => this.#draw());
       this.#sliderInputs.push(input);
-      input.addEventListener("input", () => {
-        put(Number(input.value));
-        this.#draw();
-      });
-      return element("label", { class: "slider" }, [words, input]);
+      return label;
     };
     return element("p", { class: "sliders" }, [
       slider("Lay the part over the photo", 1, 0.05, (value) => (this.#shown.likeness = value)),
@@ -460,7 +460,7 @@ class PhotoTable {
     const found = this.#coarse ? [line("coarse", this.#coarse.part, this.#view, false), line("rod", this.#coarse.rod_left, this.#view, false), line("rod", this.#coarse.rod_right, this.#view, false)] : curves(this.#found, this.#view, { ...this.#shown, likeness: flat, colour: this.#desk.standing?.result?.colour?.srgb ?? "#808080" });
     const polygons = this.#marks.filter((mark) => mark.places).map((mark) => line(`mark ${mark.id}`, this.#placesOf(mark), this.#view, mark.closed));
     const focused = this.#drawing.contains(document.activeElement) ? document.activeElement?.getAttribute("data-handle") : null;
-    this.#drawing.replaceChildren(...found, ...polygons, ...this.#handles.map((handle, number) => this.#cross(handle, number, handle === dragged)), ...this.#placed());
+    this.#drawing.replaceChildren(...found, ...polygons, ...this.#handles.map((handle, number) => cross(handle, number, toScreen(this.#view, handle.at), handle === dragged)), ...this.#placed());
     if (focused !== null && focused !== undefined) /** @type {SVGElement | null} */ (this.#drawing.querySelector(`[data-handle="${focused}"]`))?.focus();
   }
 
@@ -486,18 +486,6 @@ class PhotoTable {
       return made("path", { class: "cross", d: `M${px - 9} ${py}h18M${px} ${py - 9}v18` });
     });
     return [line("mark", places, this.#view, false), ...crosses, made("path", { class: "cursor", d: `M${x - 14} ${y}h28M${x} ${y - 14}v28` })];
-  }
-
-  /** @param {Handle} handle @param {number} number @param {boolean} dragged */
-  #cross(handle, number, dragged) {
-    const [x, y] = toScreen(this.#view, handle.at);
-    const group = made("g", { transform: `translate(${x} ${y})` });
-    const name = `${handle.mark.words}: ${handle.mark.clicks > 1 ? handle.mark.prompts[handle.index] : `place ${handle.index + 1}`}`;
-    const label = `${name}, ${Math.round(handle.at[0])} right, ${Math.round(handle.at[1])} down; arrow keys move it`;
-    const circle = made("circle", { r: "12", class: dragged ? "handle dragged" : "handle", tabindex: "0", role: "button", "data-handle": String(number), "aria-label": label });
-    const small = handle.mark.clicks === 0 || handle.mark.clicks === 1;
-    group.append(made("path", { class: "cross", d: small ? "M-4 0H4M0 -4V4" : "M-9 0H9M0 -9V9" }), circle);
-    return group;
   }
 }
 

@@ -244,6 +244,21 @@ function entry(field, slip, value, id, desk) {
 }
 
 /**
+ * A slider from 0, with its words.
+ * @param {string} words @param {number} most @param {number} step @param {(value: number) => void} put @param {() => void} then
+ * @returns {[HTMLElement, HTMLInputElement]}
+ */
+export function sliderOf(words, most, step, put, then) {
+  const input = /** @type {HTMLInputElement} */ (element("input", { type: "range", min: "0", max: String(most), step: String(step), value: "0" }, []));
+  input.value = "0";
+  input.addEventListener("input", () => {
+    put(Number(input.value));
+    then();
+  });
+  return [element("label", { class: "slider" }, [words, input]), input];
+}
+
+/**
  * @param {string} name @param {Record<string, string>} attributes @param {(Node | string)[]} children
  * @returns {HTMLElement}
  */

@@ -484,6 +484,8 @@ test("the bench view: off unless asked for, then by the key alone; drops are cou
   let server = await serve(path);
   let page = await open(server.address);
   assert.equal((await page.request.get(`http://127.0.0.1:${server.port}/bench`)).status(), 404);
+  await settled(page);
+  assert.equal(await page.locator("#phone").count(), 0, "a code for phones is shown though none is let in");
   await kill(server);
   server = await serve(path, ["--lan"]);
   assert.equal((await fetch(`http://127.0.0.1:${server.port}/bench`)).status, 401);
@@ -502,6 +504,8 @@ test("the bench view: off unless asked for, then by the key alone; drops are cou
   assert.equal(await page.locator("li:has(.tap) input").first().isChecked(), true, "ticks are gone after a reload");
   await tap.tap();
   assert.match(await tap.textContent(), /1 too many/);
+  await field(page, "bench-photo").setInputFiles(join(demo, "photos/far.jpg"));
+  await written(path, /file = "photos\/far.jpg"/, "photo taken at the bench");
   await fits(page, "bench");
   await noViolation(page, "bench");
   await shot(page, "bench-390");
@@ -648,6 +652,8 @@ test("how long changes take", async () => {
   const page = await open(server.address);
   await settled(page);
   const before = toml(path);
+  const json = async () => (await page.request.get(new URL("/result.json", server.address).href)).text();
+  const first = await json();
   /** @type {Record<string, number[]>} */
   const runs = {};
   runs["size chosen to sheet redrawn"] = await redraws(page, "sizes", 12, (n) => document.querySelector(n % 2 ? "section#sizes .candidates [aria-pressed=true]" : "section#sizes .candidates button:nth-of-type(2)").click());
@@ -680,6 +686,7 @@ test("how long changes take", async () => {
   await page.mouse.up();
   await settled(page);
   assert.equal(toml(path), before, "a cancelled drag left a trace");
+  assert.ok((await json()) === first, "what is remembered of earlier changes is in the result");
   for (const [name, all] of Object.entries(runs)) {
     const sorted = all.sort((a, b) => a - b);
     const at = (share) => sorted[Math.min(sorted.length - 1, Math.floor(share * sorted.length))];
