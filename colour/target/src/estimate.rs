@@ -48,6 +48,8 @@ pub struct ColourReading {
     pub light_covariance: [[f64; 3]; 3],
     /// Doubt that the camera's colours bring, one sigma of a* and b* each: common to all readings in one photo.
     pub camera_sigma: f64,
+    /// One sigma of ln luminance that all flat chips of a photo share, for they lie and shine alike; counted in `own_covariance`. 0 where it is no flat chip.
+    pub flat_level_sigma: f64,
     /// Which photo and light: readings with the same text share both.
     pub source: String,
     /// Pixels that were used.
@@ -106,7 +108,7 @@ pub fn difference(first: &ColourReading, second: &ColourReading) -> Result<Diffe
     let light = Matrix3::from(first.light_covariance);
     let camera = Vector3::new(0.0, (CAMERA_DIFFERENCE_SHARE * lab[1]).powi(2), (CAMERA_DIFFERENCE_SHARE * lab[2]).powi(2));
     // nalgebra reads arrays by columns; all of these are symmetric.
-    let own = Matrix3::from(first.own_covariance) + Matrix3::from(second.own_covariance);
+    let own = Matrix3::from(first.own_covariance) + Matrix3::from(second.own_covariance) - shared_level(first, second);
     let covariance = own + jacobian * light * jacobian.transpose() + Matrix3::from_diagonal(&camera);
     let de00 = cie::ciede2000(first.lab, second.lab);
     let sigma: [f64; 3] = std::array::from_fn(|i| covariance[(i, i)].max(0.0).sqrt());
@@ -116,6 +118,14 @@ pub fn difference(first: &ColourReading, second: &ColourReading) -> Result<Diffe
         notes.push(Note::new(text, "Lay both flat beside each other, facing the same way, and take the photo again."));
     }
     Ok(Difference { lab, covariance: covariance.into(), sigma, de00, notes })
+}
+
+/// What two flat chips' own doubts have in common, and what cancels but for how differently it moves the two.
+fn shared_level(first: &ColourReading, second: &ColourReading) -> Matrix3<f64> {
+    let by_level =
+        |reading: &ColourReading| lab_by_ln_rgb(reading.linear_rgb) * Vector3::repeat(first.flat_level_sigma.min(second.flat_level_sigma));
+    let (a, b) = (by_level(first), by_level(second));
+    a * b.transpose() + b * a.transpose()
 }
 
 /// Lab of linear sRGB.

@@ -110,7 +110,7 @@ pub fn read_patch(view: &PartView, polygon: &Polygon, what: &str) -> Result<Note
     }
     let linear_rgb = light.reflectance(pixels.mean, pixels.at).map(|v| v.max(1e-4));
     // A glossy chip adds up to the least gloss; slanting light takes some percent. They pull in opposite senses and are left as doubt.
-    let level = 0.03f64.hypot(light.fall_sigma(pixels.at));
+    let level = FLAT_LEVEL_SIGMA.hypot(light.fall_sigma(pixels.at));
     let rgb = Vector3::from(linear_rgb);
     let noise = Vector3::from(pixels.relative_error).map(|s| s.hypot(SPOT_TINT_SIGMA)).component_mul(&rgb);
     let gloss = Vector3::repeat(0.5 * LEAST_GLOSS_SIGMA);
@@ -119,8 +119,16 @@ pub fn read_patch(view: &PartView, polygon: &Polygon, what: &str) -> Result<Note
     let reading = finish(&light, view.name, linear_rgb, own, pixels.count);
     let spread = lab_by_ln_rgb(linear_rgb) * Vector3::repeat(pixels.scatter);
     add_light_notes(&light, &mut notes);
-    Ok(Noted { value: ColourReading { clipped_share: pixels.clipped, mottle: spread.abs().into(), ..reading }, notes })
+    let flat_level_sigma = SHARED_LEVEL * level;
+    let value = ColourReading { clipped_share: pixels.clipped, mottle: spread.abs().into(), flat_level_sigma, ..reading };
+    Ok(Noted { value, notes })
 }
+
+/// What gloss and slanting light leave open of a flat chip's level against the card, one sigma of ln; and the share of a chip's whole doubt of level, that of the light's fall from the card
+/// with it, that all flat chips of a photo have in common: test
+/// `chips_in_one_photo_are_read_and_their_differences_are_surer`.
+const FLAT_LEVEL_SIGMA: f64 = 0.03;
+const SHARED_LEVEL: f64 = 0.9;
 
 fn finish(light: &Light, name: &str, linear_rgb: [f64; 3], own: Matrix3<f64>, pixels: usize) -> ColourReading {
     let lab = lab_of_linear(linear_rgb);
@@ -140,6 +148,7 @@ fn finish(light: &Light, name: &str, linear_rgb: [f64; 3], own: Matrix3<f64>, pi
         gloss_share: 0.0,
         shading_ratio: 1.0,
         mottle: [0.0; 3],
+        flat_level_sigma: 0.0,
     }
 }
 

@@ -132,6 +132,13 @@ fn chips_in_one_photo_are_read_and_their_differences_are_surer() {
                     found.sigma
                 );
                 let apart = first.sigma[axis].hypot(second.sigma[axis]);
+                if axis == 0 {
+                    assert!(
+                        found.sigma[0] < 0.6 * apart,
+                        "chips that lie alike share what makes lightness doubtful: {}, {apart}",
+                        found.sigma[0]
+                    );
+                }
                 assert!(found.sigma[axis] < apart, "a difference must be surer: {} against {apart}", found.sigma[axis]);
             }
         }

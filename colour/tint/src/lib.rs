@@ -36,8 +36,8 @@ pub use bench::{Backing, Bench, Chip, Colourant, Dose, Reading, Resin};
 pub use correct::{Addition, corrections};
 pub use cure::{Doubted, Strip, WorkingCurve, exposure_factor};
 pub use dosing::{
-    Balance, DilutionStep, OfTotal, OnResin, Pipette, StockPlan, StockStep, Tool, drop_by_tension, in_a_row, short_by_rounding,
-    stock_in_total, stock_onto_resin, stock_plan,
+    Balance, DilutionStep, OfTotal, OnResin, Pipette, StockPlan, StockStep, Tool, drop_by_tension, drop_of_tip_ul, in_a_row,
+    short_by_rounding, stock_in_total, stock_onto_resin, stock_plan,
 };
 pub use error::TintError;
 pub use goal::{Amounts, Goal, Odds, Wanted};

@@ -50,6 +50,11 @@ fn measuring_out() {
     let pipette = Pipette { nominal_ul: 1000.0, least_ul: 100.0, bias_ul: 8.0, random_ul: 3.0 };
     let (bias, random) = pipette.shares(200.0);
     check("pip_1000_200", &[100.0 * bias, 100.0 * random], 1e-12);
+    // Water at room temperature: 72.8 mN/m, 0.998 g/mL. The row gives ranges: mass of a drop in mg, then drops a mL.
+    let range = expected("usp_drop");
+    let drop_ul = drop_of_tip_ul(3.0, 72.8, 0.998);
+    assert!((range[0]..=range[1]).contains(&(drop_ul * 0.998)), "usp_drop: {drop_ul} uL, {range:?}");
+    assert!((range[3]..=range[4]).contains(&(1000.0 / drop_ul)), "usp_drop: {} a mL, {range:?}", 1000.0 / drop_ul);
     check("drop_tate", &[drop_by_tension(50.0, 72.0, 35.0)], 1e-2);
     check("bal_1pct_0.01", &[Balance::of_step(0.01).least_g(0.01)], 1e-6);
     check("bal_1pct_0.001", &[Balance::of_step(0.001).least_g(0.01)], 1e-6);

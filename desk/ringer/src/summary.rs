@@ -58,7 +58,9 @@ fn pot(result: &JobResult) -> Option<String> {
     let mut out = String::new();
     if let Some(recipe) = pot.recipes.first() {
         let drops: Vec<String> = recipe.drops.iter().map(|(name, n)| format!("{n} {name}")).collect();
-        let drops = if drops.is_empty() { "no drops".into() } else { drops.join(", ") };
+        let grams: Vec<String> = recipe.grams.iter().map(|(name, g)| format!("{g:.3} g {name}")).collect();
+        let drops = if drops.is_empty() { grams.join(", ") } else { drops.join(", ") };
+        let drops = if drops.is_empty() { "no drops".into() } else { drops };
         let _ = write!(
             out,
             "  recipe     {drops} in {} mL: CIEDE2000 {:.2}, 95 in 100 below {:.2}",

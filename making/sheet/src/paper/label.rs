@@ -6,6 +6,8 @@ use crate::{JobSheet, SheetError};
 use ink::palette::{GREY, INK, RULE, hair};
 use ink::pdf::{Page, Paper, Piece, Role};
 use ink::{Anchor, Face, Figure, fits_mm, wrap_mm};
+use job::Document;
+use job::document::{CastMaterial, Route};
 
 /// A label, mm: eight on a sheet of either paper.
 pub const LABEL_MM: [f64; 2] = [85.0, 55.0];
@@ -43,18 +45,36 @@ pub(crate) fn label_page(sheet: &JobSheet, paper: Paper) -> Option<Page> {
     Some(page)
 }
 
+/// What the part is of, by its route.
+fn material(document: &Document) -> Option<String> {
+    let body = document.body.as_ref();
+    let resin = document.resin.as_ref().map(|resin| bounded(&resin.name, 40));
+    match body.and_then(|body| body.route).unwrap_or_default() {
+        Route::Print => resin.map(|resin| format!("light-cured resin, {resin}")),
+        Route::Cast => {
+            let kind = match body.and_then(|body| body.cast.as_ref()).and_then(|cast| cast.material).unwrap_or_default() {
+                CastMaterial::Polyurethane => "polyurethane",
+                CastMaterial::Epoxy => "epoxy",
+                CastMaterial::Polyester => "polyester",
+            };
+            Some(resin.map_or_else(|| format!("cast {kind}"), |resin| format!("cast {kind}, {resin}")))
+        }
+        Route::Turn => None,
+    }
+}
+
 /// One label.
 pub fn label(sheet: &JobSheet) -> Figure {
     let [wide, tall] = LABEL_MM;
     let document = sheet.document;
     let batch = document.batch.clone().unwrap_or_default();
     let said = |text: &Option<String>| text.as_ref().map(|text| bounded(text, 60));
-    let resin = document.resin.as_ref().map(|resin| format!("light-cured resin, {}", bounded(&resin.name, 40)));
+    let material = material(document);
     let lots: Vec<String> = batch.lots.iter().take(4).map(|(what, lot)| format!("{} {}", bounded(what, 20), bounded(lot, 20))).collect();
     let rows = [
         ("batch", said(&batch.number)),
         ("date", said(&batch.date)),
-        ("material", resin.or_else(|| said(&batch.process))),
+        ("material", material.or_else(|| said(&batch.process))),
         ("lots", (!lots.is_empty()).then(|| lots.join(", "))),
         ("made by", said(&document.maker)),
     ];

@@ -27,8 +27,8 @@ pub fn learning(points: &[LearningPoint], tolerance: f64, width_mm: f64) -> Opti
         plain(last.de00_95, 1),
         plain(tolerance, 1)
     );
-    let mut figure = Figure::new(width_mm, HEIGHT_MM + 14.0, "What each chip taught", description);
-    let (left, top, right) = (12.0, 8.0, width_mm - 4.0);
+    let mut figure = Figure::new(width_mm, HEIGHT_MM + 17.0, "What each chip taught", description);
+    let (left, top, right) = (12.0, 10.5, width_mm - 4.0);
     // Early bounds may be tens of units; what lies above the frame is cut at it, and said by its number.
     let most = points.iter().map(|p| p.de00_95).fold(0.0, f64::max).min(12.0 * tolerance).max(2.0 * tolerance);
     let y = |de00: f64| top + HEIGHT_MM * (1.0 - (de00 / most).clamp(0.0, 1.0));
@@ -54,6 +54,6 @@ pub fn learning(points: &[LearningPoint], tolerance: f64, width_mm: f64) -> Opti
         figure.text([x(n), top + HEIGHT_MM + 4.0], SMALL_MM, Face::Text, Anchor::Middle, GREY, name);
     }
     figure.line([left, top + HEIGHT_MM], [right, top + HEIGHT_MM], hair(INK));
-    figure.text([left, top - 4.6], LETTER_MM, Face::Text, Anchor::Start, GREY, "CIEDE2000: bound in 95 of 100 (black), predicted (blue)");
+    figure.text([left, top - 7.0], LETTER_MM, Face::Text, Anchor::Start, GREY, "CIEDE2000: bound in 95 of 100 (black), predicted (blue)");
     Some(figure)
 }
