@@ -42,9 +42,15 @@ fn run() -> Result<(), String> {
         }
         let lab = cie::working().lab(&truth(white, &paints, &fractions)).map_err(|e| e.to_string())?;
         let goal = Goal::d65(lab.array(), 0.0, VOLUME_ML, MOST_DROPS);
-        let start = Instant::now();
-        let found = nearest_mix(&model, &goal).map_err(|e| e.to_string())?.ok_or("nothing was found")?;
-        let ours_s = start.elapsed().as_secs_f64();
+        let mut ours_s = f64::INFINITY;
+        let mut found = None;
+        // The best of five runs: what else the machine does at the time only ever adds.
+        for _ in 0..5 {
+            let start = Instant::now();
+            found = nearest_mix(&model, &goal).map_err(|e| e.to_string())?;
+            ours_s = ours_s.min(start.elapsed().as_secs_f64());
+        }
+        let found = found.ok_or("nothing was found")?;
         let ours = [found.de00, ours_s];
         let proven = if found.proven { "proven" } else { "not proven" };
         match optimiser(&model, &goal, found.de00)? {
