@@ -137,7 +137,7 @@ export class Desk extends EventTarget {
         return false;
       }
       if (number === this.#asked) {
-        this.standing = { ...told, result: this.#result(told.result) };
+        this.standing = { ...told, result: this.#result(told.result), pieces: this.#pieces(told.pieces) };
         // A look at the job must not wipe away the words of a refusal.
         if (address !== "/api/job") this.#say("", false);
         this.#tell("standing", {});
@@ -156,6 +156,15 @@ export class Desk extends EventTarget {
       this.#tell("busy", {});
       this.#look();
     }
+  }
+
+  /**
+   * A piece that the page has asked for but not shown yet, since a hand was on a picture, is not sent again: its HTML is kept.
+   * @param {Piece[]} pieces @returns {Piece[]}
+   */
+  #pieces(pieces) {
+    const before = new Map((this.standing?.pieces ?? []).map(([id, stamp, html]) => [`${id} ${stamp}`, html]));
+    return pieces.map(([id, stamp, html]) => [id, stamp, html ?? before.get(`${id} ${stamp}`) ?? null]);
   }
 
   /**

@@ -10,6 +10,11 @@ import { answerable } from "./wants.js";
 
 /** What is printed for the bench: file, words. */
 const PAPERS = [["sheet", "Job sheet"], ["steps", "Steps for the bench"], ["gauge", "Gauge to hold against a part"], ["label", "Labels"], ["record", "Record of the batch"]];
+/** What the other files are for. @type {Record<string, string>} */
+const FILES = {
+  "part.step": "the exact body", "section.svg": "its drawing", "part.stl": "its mesh", "part.3mf": "its mesh, with its colour", "section.dxf": "its outline, for cutting", "part.glb": "its mesh, for looking at", "plate.3mf": "a full plate",
+  "master.3mf": "the master for the mould", "master.stl": "the master for the mould", "fit-test.3mf": "the test bar for the fit", "fit-test.txt": "its list of bores", "learnt.toml": "what the batch teaches", "shelf.toml": "the colourants, for the next job",
+};
 
 const desk = new Desk();
 const body = new BodyView(desk);
@@ -84,7 +89,7 @@ function show() {
 function offer(files) {
   byId("prints").hidden = files.length === 0;
   const links = PAPERS.filter(([name]) => files.includes(`${name}.pdf`)).map(([name, words]) => element("li", {}, [`${words}: `, link(`${name}.pdf`, "A4", words), " ", link(`${name}-letter.pdf`, "Letter", words)]));
-  const parts = files.filter((file) => !file.endsWith(".pdf")).map((file) => element("li", {}, [link(file, file, "Take the file")]));
+  const parts = files.filter((file) => !file.endsWith(".pdf")).map((file) => element("li", {}, [link(file, file, "Take the file"), FILES[file] ? ` ${FILES[file]}` : ""]));
   const list = byId("offered");
   if (list.dataset.files === files.join()) return;
   list.dataset.files = files.join();
