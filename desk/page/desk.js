@@ -10,7 +10,7 @@
  * @typedef {{path: Where[], value: unknown}} Edit what stands at `path` becomes `value`; null takes it out
  * @typedef {Record<string, any>} Fields a table of the document
  * @typedef {[string, string, string | null]} Piece name, stamp, HTML unless the page has it
- * @typedef {{empty: boolean, stamp: string, text: string, document: Fields | null, can_undo: boolean, can_redo: boolean, problems: string[], working: string | null, stopped: boolean, files: string[], result: Fields | null, pieces: Piece[]}} Standing
+ * @typedef {{empty: boolean, coming?: boolean, stamp: string, text: string, document: Fields | null, can_undo: boolean, can_redo: boolean, problems: string[], working: string | null, stopped: boolean, files: string[], result: Fields | null, pieces: Piece[]}} Standing
  */
 
 export class Desk extends EventTarget {
@@ -144,7 +144,7 @@ export class Desk extends EventTarget {
         for (const [id, stamp] of told.pieces) this.known[id] = stamp;
         clearTimeout(this.#later);
         // News of the end may have come before this answer did.
-        if (told.working) this.#later = setTimeout(() => this.waiting === 0 && this.load(), 1500);
+        if (told.working || told.coming) this.#later = setTimeout(() => this.waiting === 0 && this.load(), 1500);
       }
       return true;
     } catch {

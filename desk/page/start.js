@@ -28,11 +28,18 @@ function first(sheet, desk, standing) {
 export function startPage(sheet, desk, standing) {
   const before = sheet.querySelector(":scope > .start");
   if (!standing.empty) {
+    // The example goes with the questions.
+    if (before) for (const piece of sheet.querySelectorAll(":scope > [data-piece]")) piece.remove();
     before?.remove();
     first(sheet, desk, standing);
     return;
   }
-  if (before) return;
+  if (before) {
+    const told = /** @type {HTMLElement} */ (before.querySelector("#example"));
+    const words = exampleWords(standing);
+    if (told.textContent !== words) told.textContent = words;
+    return;
+  }
   const title = /** @type {HTMLInputElement} */ (element("input", { id: "start-title", type: "text", autocomplete: "off", placeholder: "Focus knob, bench enlarger" }, []));
   const rod = /** @type {HTMLInputElement} */ (element("input", { id: "start-rod", type: "text", autocomplete: "off", placeholder: "1/4 in, 6 mm" }, []));
   const form = element("form", { class: "entry new" }, [element("p", { class: "line long" }, [element("label", { for: "start-title" }, ["What is made, for which machine?"]), title]), element("p", { class: "line" }, [element("label", { for: "start-rod" }, ["The rod it sits on, if you know its size"]), rod]), element("button", { type: "submit" }, ["Start this job"])]);
@@ -50,6 +57,12 @@ export function startPage(sheet, desk, standing) {
     element("header", { class: "masthead" }, [element("p", { class: "kind" }, ["Job sheet"]), element("h1", {}, ["Nothing is on this sheet yet"])]),
     element("p", {}, ["A job needs photographs of the part with the rod it sits on, and the rod\u2019s size. Everything else can come later. Nothing is written into the folder before you start."]),
     element("section", {}, [element("h2", {}, ["Start your own"]), form, element("p", { class: "line" }, [element("label", { for: "start-photos" }, ["or start with photos (drop them anywhere on this page)"]), photos])]),
-    element("section", {}, [element("h2", {}, ["Or look at one that is done"]), element("p", {}, ["The focus knob of a bench enlarger, from four photographs and one known size. It is laid out in this folder; change what you like, every change can be undone."]), element("p", {}, [demo])]),
+    element("section", {}, [element("h2", {}, ["Or look at one that is done"]), element("p", {}, ["The focus knob of a bench enlarger, from four photographs and one known size. It is laid out in this folder; change what you like, every change can be undone."]), element("p", {}, [demo]), element("p", { id: "example", role: "status" }, [exampleWords(standing)])]),
   ]));
+}
+
+/** The demo job's sheet stands below as an example. @param {import("./desk.js").Standing} standing */
+function exampleWords(standing) {
+  if (standing.coming) return "Its sheet is being worked out from the photographs, to be shown below; this takes some seconds.";
+  return standing.pieces.length > 0 ? "Below is its sheet, to be read. Once it is laid out it can be worked on." : "";
 }

@@ -172,6 +172,10 @@ test("an empty folder offers to start; nothing is written before", async () => {
   await page.getByRole("heading", { name: "Nothing is on this sheet yet" }).waitFor();
   await noViolation(page, "empty");
   await shot(page, "empty-1440");
+  // The demo job's sheet comes as an example; the folder stays empty.
+  await page.locator("section#sizes figure").first().waitFor({ timeout: SLOW });
+  await noViolation(page, "empty, with the example", { pictures: false });
+  await shot(page, "example-1440");
   assert.deepEqual(readdirSync(path), []);
   await page.getByRole("button", { name: "Start this job" }).click();
   await page.getByText("A job needs a name").waitFor();

@@ -155,8 +155,9 @@ pub(super) async fn add_photo(State(desk): State<Arc<Desk>>, Query(request): Que
 /// The answer to every request that reads or changes the job.
 pub(super) fn state(desk: &Desk, known: &Known) -> Result<Response, Trouble> {
     if !desk.has_job() {
-        return Ok(Json(json!({ "empty": true, "stamp": "", "text": "", "document": null, "can_undo": false, "can_redo": false, "problems": [], "working": null, "stopped": false, "files": [], "result": null, "pieces": [] })).into_response());
+        return Ok(Json(nothing_yet(desk, known)).into_response());
     }
+    desk.example.stop();
     // Looked at before the text is read: a change in between is then news.
     let stamp = desk.folder.stamp("job.toml").unwrap_or_default();
     let text = desk.folder.document_text()?;
@@ -185,6 +186,20 @@ pub(super) fn state(desk: &Desk, known: &Known) -> Result<Response, Trouble> {
     bytes.extend_from_slice(shown.map_or("null".to_string(), |shown| result_fields(shown, known)).as_bytes());
     bytes.push(b'}');
     Ok(typed("application/json", bytes))
+}
+
+/// A folder without a job, with the example that is shown until there is one.
+fn nothing_yet(desk: &Desk, known: &Known) -> Value {
+    let (example, coming) = desk.example.look();
+    let pieces: Vec<_> = example
+        .iter()
+        .flat_map(|shown| shown.pieces())
+        .map(|(id, stamp, html)| json!([id, stamp, known.get(id).is_none_or(|had| had != stamp).then_some(html)]))
+        .collect();
+    json!({
+        "empty": true, "coming": coming, "stamp": "", "text": "", "document": null, "can_undo": false, "can_redo": false, "problems": [],
+        "working": null, "stopped": false, "files": [], "result": null, "pieces": pieces,
+    })
 }
 
 /// Each field of the result as name, stamp, and its value unless the page has it.

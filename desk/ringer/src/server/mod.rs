@@ -5,6 +5,7 @@
 
 mod bench;
 mod changes;
+mod example;
 mod guard;
 mod news;
 mod page;
@@ -37,6 +38,7 @@ struct Desk {
     writing: Mutex<()>,
     worker: Arc<worker::Worker>,
     sight: sight::Sight,
+    example: example::Example,
 }
 
 impl Desk {
@@ -70,7 +72,16 @@ pub fn open(dir: &Path, port: u16, lan: bool) -> Result<(), Failure> {
         let port = listener.local_addr().map_err(|e| ours("asking for the port", &e))?.port();
         let worker = worker::Worker::new(folder.clone());
         let lan = lan.then(bench::own_address);
-        let desk = Arc::new(Desk { folder, key: new_key()?, port, lan, writing: Mutex::default(), worker, sight: sight::Sight::default() });
+        let desk = Arc::new(Desk {
+            folder,
+            key: new_key()?,
+            port,
+            lan,
+            writing: Mutex::default(),
+            worker,
+            sight: sight::Sight::default(),
+            example: example::Example::default(),
+        });
         tell(&desk);
         axum::serve(listener, router(desk)).await.map_err(|e| ours("serving", &e))
     })
