@@ -135,10 +135,14 @@ fn most_telling(model: &Model, goal: &Goal, aim: &Aim, centre: &Optimum) -> Resu
     let loss = |covariance: &DMatrix<f64>| (metric * covariance * metric.transpose()).trace();
     let sigma = typical_sigma(bench);
     let mut best: Option<(f64, f64, Vec<u32>, DMatrix<f64>)> = None;
+    let scaled = |volume: f64| centre.units.iter().map(|n| (n * volume / goal.volume_ml).round() as u32).collect::<Vec<u32>>();
+    // In a small cup a strong colourant may round to nothing: that is another mix than the recipe. It is taken only where no cup is large enough.
+    let whole = |drops: &[u32]| drops.iter().zip(&centre.units).all(|(n, wanted)| *n > 0 || *wanted < 0.5);
+    let any_whole = VOLUMES_ML.iter().any(|volume| whole(&scaled(*volume)));
     for volume in VOLUMES_ML {
         let task = in_drops(bench, goal, volume)?;
-        let drops: Vec<u32> = centre.units.iter().map(|n| (n * volume / goal.volume_ml).round() as u32).collect();
-        if drops.iter().all(|n| *n == 0) || !task.allows(&drops) {
+        let drops = scaled(volume);
+        if drops.iter().all(|n| *n == 0) || (any_whole && !whole(&drops)) || !task.allows(&drops) {
             continue;
         }
         let mix = Mix::of_drops(&bench.colourants, volume, &drops);
@@ -156,7 +160,12 @@ fn most_telling(model: &Model, goal: &Goal, aim: &Aim, centre: &Optimum) -> Resu
     }
     let Some((_, volume_ml, drops, covariance)) = best else { return Ok(None) };
     let names = bench.colourants.iter().zip(&drops).filter(|(_, n)| **n > 0).map(|(c, n)| (c.name.clone(), *n)).collect();
-    let chip = NextChip { volume_ml, drops: names, why: "the recipe itself: what it misses by corrects the next one".into() };
+    let why = if any_whole {
+        "the recipe itself: what it misses by corrects the next one"
+    } else {
+        "as near to the recipe as whole drops in a small cup come: what it misses by corrects the next one"
+    };
+    let chip = NextChip { volume_ml, drops: names, why: why.into() };
     let after = Prediction { covariance, ..now };
     Ok(Some(Telling { chip, after }))
 }

@@ -354,3 +354,20 @@ fn cure_shift_is_fed_back() {
     assert!(unknown.warnings.iter().any(|warning| warning.text.contains("before its last cure")));
     assert!(near(read(&unknown.pot.expect("a pot")), [88.6, 1.7, 38.0], 1e-9));
 }
+
+/// What stands in the way is named: a colourant that is missing, a bottle that is nearly empty, a pot too small for whole drops.
+#[test]
+fn what_stands_in_the_way_is_named() {
+    let said = |sheet: &JobResult, words: &str| sheet.warnings.iter().any(|w| w.text.contains(words) || w.settle.contains(words));
+    let red = with_pot("[target]\nlab = [55.0, 35.0, 12.0]\nsigma = 0.3\nmax_drops = 60\n");
+    assert!(said(&red, "out of reach") && (said(&red, "a red would help") || said(&red, "a magenta would help")), "{:?}", red.warnings);
+    let target = "[target]\nlab = [66.0, -8.0, 8.0]\nsigma = 0.3\nmax_drops = 40\n";
+    let short = POT.replace("name = \"blue\"\n", "name = \"blue\"\nstock_ml = 0.06\n");
+    let pot = made(&format!("{target}{short}"), &[], None, None).pot.expect("a pot");
+    // 0.06 mL are two drops of 25 uL.
+    assert!(pot.recipes.iter().all(|recipe| recipe.drops.get("blue").copied().unwrap_or(0) <= 2), "{:?}", pot.recipes);
+    let small = with_pot(&target.replace("max_drops = 40", "max_drops = 40\nsample_ml = 5.0"));
+    assert!(said(&small, "one drop moves the colour") && said(&small, "mix at least"), "{:?}", small.warnings);
+    let few = with_pot(&target.replace("max_drops = 40", "max_drops = 40\nmax_colourants = 2"));
+    assert!(few.pot.expect("a pot").recipes.iter().all(|recipe| recipe.drops.len() <= 2));
+}
