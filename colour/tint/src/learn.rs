@@ -24,7 +24,7 @@ pub struct Model {
     /// Slopes of all readings by the unknowns and by the law's error, one column a reading: what every prediction is held against.
     pub(crate) by_unknowns: DMatrix<f64>,
     by_error: DMatrix<f64>,
-    /// What each chip says of the law's error where it stands: its part of `by_error` times its pull, one column a chip.
+    /// What each chip says of ln K's error where it stands, band by band, one column a chip.
     taught: DMatrix<f64>,
 }
 
@@ -57,6 +57,8 @@ pub(crate) struct Probe {
     pub seen: DVector<f64>,
     by_unknowns: DMatrix<f64>,
     by_error: DMatrix<f64>,
+    /// Slopes by ln of the mixture's own absorption, band by band.
+    by_ln_k: DMatrix<f64>,
     loads: Vec<f64>,
     /// Slopes by the volume of each colourant, per mL.
     pub by_ml: DMatrix<f64>,
@@ -184,10 +186,10 @@ impl Model {
             self.by_unknowns.columns_mut(chip.first, chip.read.len()).copy_from(&chip.probe.by_unknowns.transpose());
             self.by_error.columns_mut(chip.first, chip.read.len()).copy_from(&chip.probe.by_error.transpose());
         }
-        self.taught = DMatrix::zeros(error_root().ncols(), self.chips.len());
+        self.taught = DMatrix::zeros(BANDS, self.chips.len());
         for (i, chip) in self.chips.iter().enumerate() {
             let pull = self.pull.rows(chip.first, chip.read.len());
-            self.taught.set_column(i, &(chip.probe.by_error.transpose() * pull));
+            self.taught.set_column(i, &(error_root() * (chip.probe.by_error.transpose() * pull)));
         }
         let mut u = DVector::zeros(self.prior.count);
         for chip in &self.chips {
@@ -273,10 +275,12 @@ impl Model {
             }
             all
         };
+        let by_ln_k = stack(&Seen::by_ln_k);
         Probe {
             seen: DVector::from_iterator(parts.iter().map(Seen::rows).sum(), parts.iter().flat_map(|p| p.value.iter().copied())),
             by_unknowns: if unknowns { stack(&|p| p.by_unknowns(&self.optics, mix, &self.prior)) } else { DMatrix::zeros(0, 0) },
-            by_error: stack(&|p| p.by_ln_k() * error_root()),
+            by_error: if unknowns { &by_ln_k * error_root() } else { DMatrix::zeros(0, 0) },
+            by_ln_k,
             by_ml: stack(&|p| p.by_ml(&self.optics, mix, columns)),
             loads: self.loads(mix),
         }
@@ -335,7 +339,7 @@ impl Model {
         }
         // As error_with_readings(probe) * pull, the chips' side of it summed once and for all.
         let near = DVector::from_iterator(self.chips.len(), self.chips.iter().map(|chip| self.likeness(probe, &chip.probe)));
-        &probe.by_error * (&self.taught * near)
+        &probe.by_ln_k * (&self.taught * near)
     }
 
     /// Covariance between two probes after the chips.

@@ -150,6 +150,11 @@ fn colour(result: &JobResult) -> String {
         doubts.join(", "),
         bounded(&wanted.source, 120)
     );
+    if let Some(aim) = &wanted.aim {
+        let sources: Vec<String> = aim.drifts.iter().take(6).map(|(_, _, source)| bounded(source, 80)).collect();
+        said += &format!(" The pot aims at {}, for drift was entered: {}.", lab(aim.lab), sources.join("; "));
+    }
+    said += &other_lights(result);
     if let Some(best) = result.pot.as_ref().and_then(|pot| pot.recipes.first()) {
         said +=
             &format!(" The recipe is foretold {} CIEDE2000 from it, at most {} in 95 of 100.", plain(best.de00, 1), plain(best.de00_95, 1));
@@ -166,6 +171,19 @@ fn colour(result: &JobResult) -> String {
             plain(mean, 1),
             plain(most, 1)
         )
+    }
+}
+
+/// How alike original and recipe are where the light is another.
+fn other_lights(result: &JobResult) -> String {
+    let pairs = result.pot.as_ref().map_or(&[][..], |pot| &pot.lights);
+    let others: Vec<&result::PairUnder> = pairs.iter().filter(|pair| pair.light != "D65").take(8).collect();
+    let known: Vec<String> =
+        others.iter().filter_map(|pair| Some(format!("{} {}", bounded(&pair.light, 20), plain(pair.metamerism?, 1)))).collect();
+    match (others.is_empty(), known.is_empty()) {
+        (true, _) => String::new(),
+        (false, true) => " How alike they are under other lights is not known: of the original only the Lab under D65 is.".into(),
+        (false, false) => format!(" Metamerism index of the recipe (CIE 15): {}.", known.join(", ")),
     }
 }
 
@@ -190,7 +208,7 @@ fn batch(document: &Document, result: &JobResult) -> Table {
         ("date", batch.date),
         ("process", batch.process.or_else(|| document.resin.as_ref().map(|resin| resin.name.clone()))),
         ("lots", lots),
-        ("exposure", batch.exposure),
+        ("exposure", batch.exposure.or_else(|| exposure(result))),
         ("wash and cure", batch.cure),
         ("enlarged by", batch.scale.map(|scale| plain(scale, 4))),
         ("planned", planned),
@@ -204,13 +222,24 @@ fn batch(document: &Document, result: &JobResult) -> Table {
 }
 
 /// In mass fractions where all densities are known, else in parts by volume.
+/// What the strips suggest, where the batch says nothing.
+fn exposure(result: &JobResult) -> Option<String> {
+    let cure = result.pot.as_ref()?.cure.as_ref()?;
+    let found = cure.exposure?;
+    let basis = if cure.measured { "by strips of the mix" } else { "an estimate; to be confirmed by a strip" };
+    Some(format!("suggested {} a layer of {}\u{a0}mm ({basis})", doubted(found.value, found.sigma), plain(cure.layer_mm, 3)))
+}
+
 fn recipe(document: &Document, result: &JobResult) -> Option<(Table, String)> {
     let best = result.pot.as_ref()?.recipes.first()?;
-    let used = document.colourant.iter().filter_map(|c| Some((c, *best.drops.get(&c.name)?))).filter(|(_, n)| *n > 0);
+    let dripped = document.colourant.iter().filter_map(|c| Some((c, *best.drops.get(&c.name)?))).filter(|(_, n)| *n > 0);
+    let weighed =
+        document.colourant.iter().filter_map(|c| Some((c, *best.grams.get(&c.name)?, c.density_g_ml?))).filter(|(_, g, _)| *g > 0.0);
     let resin = document.resin.as_ref();
     let mut parts: Vec<(String, String, f64, Option<f64>)> =
         vec![(resin.map_or("resin".into(), |r| bounded(&r.name, 60)), String::new(), best.volume_ml, resin.and_then(|r| r.density_g_ml))];
-    parts.extend(used.map(|(c, n)| (bounded(&c.name, 60), count(n as usize, "drop"), f64::from(n) * c.drop_ul * 1e-3, c.density_g_ml)));
+    parts.extend(dripped.map(|(c, n)| (bounded(&c.name, 60), count(n as usize, "drop"), f64::from(n) * c.drop_ul * 1e-3, c.density_g_ml)));
+    parts.extend(weighed.map(|(c, g, density)| (bounded(&c.name, 60), format!("{}\u{a0}g", plain(g, 3)), g / density, Some(density))));
     let by_mass = parts.iter().all(|part| part.3.is_some());
     let amount = |part: &(String, String, f64, Option<f64>)| if by_mass { part.2 * part.3.unwrap_or(1.0) } else { part.2 };
     let whole: f64 = parts.iter().map(amount).sum();
@@ -232,7 +261,7 @@ fn recipe(document: &Document, result: &JobResult) -> Option<(Table, String)> {
         "Mass fractions need the densities of resin and colourants (density_g_ml in job.toml); until then these are parts by volume."
             .to_string()
     };
-    Some((table("The best recipe", &["what", kind, "mL", "drops"], &[0.36, 0.24, 0.2, 0.2], parts.iter().map(row).collect()), words))
+    Some((table("The best recipe", &["what", kind, "mL", "as dosed"], &[0.36, 0.24, 0.2, 0.2], parts.iter().map(row).collect()), words))
 }
 
 fn evidence(document: &Document) -> Table {

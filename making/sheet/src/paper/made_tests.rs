@@ -220,6 +220,14 @@ fn the_record_has_mass_fractions_sources_and_assumptions() {
         proven: true,
         ..Default::default()
     };
+    // The same by weight: 0.0525 g.
+    let weighed = result::Recipe { drops: Default::default(), grams: [("black".to_string(), 0.0525)].into(), ..recipe.clone() };
+    result.pot = Some(result::PotResult { recipes: vec![weighed], ..Default::default() });
+    let pages = record::record_pages(&sheet(&document, &result), Paper::A4);
+    assert!(
+        pages.iter().flat_map(|page| &page.pieces).any(|piece| piece.figure.title.contains("0.2381")),
+        "a weighed recipe has its mass fraction"
+    );
     result.pot = Some(result::PotResult { recipes: vec![recipe], ..Default::default() });
     for paper in [Paper::A4, Paper::Letter] {
         let pages = record::record_pages(&sheet(&document, &result), paper);
