@@ -168,7 +168,7 @@ pub(crate) fn shared_photos(stations: &[Station]) -> Markup {
 /// Explicit roles, since the narrow style sets rows as blocks, which makes some readers forget that it is a table.
 fn table(table: &Table) -> Markup {
     html! {
-        table role="table" class=[(table.columns.len() > 3).then_some("stacked")] {
+        table role="table" class=[is_wide(table).then_some("stacked")] {
             caption { (table.caption) }
             thead role="rowgroup" { tr role="row" { @for name in &table.columns { th scope="col" role="columnheader" { (name) } } } }
             tbody role="rowgroup" {
@@ -183,6 +183,12 @@ fn table(table: &Table) -> Markup {
             }
         }
     }
+}
+
+/// On a screen as narrow as a hand, many columns, or three of which one holds sentences, leave no room for words.
+fn is_wide(table: &Table) -> bool {
+    let sentences = || table.rows.iter().flatten().any(|cell| cell.text.chars().count() > 40);
+    table.columns.len() > 3 || (table.columns.len() == 3 && sentences())
 }
 
 fn cell_class(cell: &Cell) -> String {
