@@ -1,10 +1,12 @@
 //! Station check: readings and photos of made parts against the design, and what the bench learns from them.
 
+mod lines;
+
+use super::Says;
 use super::colour::Wanted;
 use super::evidence::Evidence;
 use super::memory::Memory;
 use super::shape::{self, Shape};
-use super::{Says, bench};
 use crate::progress::Progress;
 use check::{CALIPER_SIGMA_MM, Class, Limits, PinTry, Side, Verdict};
 use cie::Lab;
@@ -12,7 +14,6 @@ use job::document::{MadePart, Tolerance, ToleranceClass};
 use result::{
     CheckResult, CheckedColour, CheckedPart, CheckedSize, Doubted, JobResult, LaidOver, PairResult, SizeTold, ToldLimits, ToneLotResult,
 };
-use std::fmt::Write as _;
 
 /// Standard uncertainty of a colour reading an axis where none is given (common practice, no source).
 const LAB_SIGMA: f64 = 0.3;
@@ -57,8 +58,8 @@ pub(super) fn work_out(
     found.sizes = over_all(&found.parts, &allowed);
     tones(evidence, &mut found, sheet);
     found.laid_over = laid_over(evidence, shape, sheet, memory, progress);
-    found.bench_lines = bench_lines(evidence, &found, &allowed, sheet);
-    found.sample_lines = sample_lines(evidence, &found, sheet);
+    found.bench_lines = lines::bench_lines(evidence, &found, &allowed, sheet);
+    found.sample_lines = lines::sample_lines(evidence, &found, sheet);
     sheet.check = Some(found);
 }
 
@@ -410,107 +411,4 @@ fn one_laid_over(
             .collect(),
         points,
     }
-}
-
-/// Most records of sizes that a batch adds: more teach nothing new and make the file long.
-const MOST_RECORDS: usize = 120;
-
-/// What this batch adds to bench.toml.
-fn bench_lines(evidence: &Evidence, found: &CheckResult, allowed: &[Allowed], sheet: &JobResult) -> String {
-    let (process, mut lines) = (quoted(&bench::process(evidence)), String::new());
-    let sizes = found.parts.iter().flat_map(|part| &part.sizes);
-    let records = sizes.filter_map(|size| Some((size, allowed.iter().find(|one| one.told.name == size.name)?.drawn?)));
-    for (size, (drawn_mm, kind)) in records.take(MOST_RECORDS) {
-        let kind = if kind == check::Kind::Bore { "bore" } else { "outer" };
-        let _ = writeln!(
-            lines,
-            "[[size]]\nprocess = {process}\nkind = \"{kind}\"\ndrawn_mm = {drawn_mm:.4}\nmade_mm = {:.4}\nsigma_mm = {:.4}\n",
-            size.mm, size.sigma_mm
-        );
-    }
-    lines += &pot_lines(evidence, sheet);
-    let Some(batch) = &evidence.document.batch else { return lines };
-    if let Some((made, good)) = batch.made.zip(batch.good) {
-        let _ = writeln!(
-            lines,
-            "[[run]]\nprocess = {process}\nmade = {made}\ngood = {good}\nloads = {}\nlost = {}\n",
-            batch.loads.unwrap_or(0),
-            batch.lost.unwrap_or(0)
-        );
-    }
-    if let (Some(before), Some(after)) = (batch.before_cure, mean_lab(found)) {
-        let _ = writeln!(
-            lines,
-            "[[cure]]\nprocess = {process}\nbefore = {before:?}\nafter = [{:.2}, {:.2}, {:.2}]\nsigma = {LAB_SIGMA}\n",
-            after[0], after[1], after[2]
-        );
-    }
-    lines
-}
-
-/// A strength is worth a record once the chips know it better than a new lot's is known beforehand.
-const TELLING_LN_STRENGTH: f64 = 0.2;
-
-/// Strengths of lots as the chips showed them, and strips of bare resin.
-fn pot_lines(evidence: &Evidence, sheet: &JobResult) -> String {
-    let (process, mut lines) = (quoted(&bench::process(evidence)), String::new());
-    for told in sheet.pot.iter().flat_map(|pot| &pot.shelf) {
-        let entry = evidence.document.colourant.iter().find(|entry| entry.name == told.colourant);
-        let lot = entry.and_then(|entry| entry.lot.as_ref()).filter(|lot| !lot.is_empty());
-        let strength = told.ln_strength.filter(|ln| ln.sigma < TELLING_LN_STRENGTH);
-        if let (Some(entry), Some(lot), Some(ln)) = (entry, lot, strength) {
-            let name = quoted(entry.shelf.as_ref().unwrap_or(&entry.name));
-            let _ = writeln!(
-                lines,
-                "[[strength]]\ncolourant = {name}\nlot = {}\nln_strength = {:.4}\nsigma = {:.4}\n",
-                quoted(lot),
-                ln.value,
-                ln.sigma.max(0.001)
-            );
-        }
-    }
-    for strip in evidence.document.strip.iter().filter(|strip| !strip.tinted) {
-        let sigma_um = strip.sigma_um.unwrap_or(10.0);
-        let _ = writeln!(
-            lines,
-            "[[strip]]\nprocess = {process}\nexposure = {}\ndepth_um = {}\nsigma_um = {sigma_um}\ntinted = false\n",
-            strip.exposure, strip.depth_um
-        );
-    }
-    lines
-}
-
-/// The batch as one more chip for the pot, which learns the colourants' strength from it.
-fn sample_lines(evidence: &Evidence, found: &CheckResult, sheet: &JobResult) -> String {
-    let (Some(lab), Some(best)) = (mean_lab(found), sheet.pot.as_ref().and_then(|pot| pot.recipes.first())) else { return String::new() };
-    let number = evidence.document.batch.as_ref().and_then(|batch| batch.number.clone()).unwrap_or_else(|| "1".into());
-    let drops: Vec<String> = best.drops.iter().map(|(name, drops)| format!("{} = {drops}", key(name))).collect();
-    let grams: Vec<String> = best.grams.iter().map(|(name, g)| format!("{} = {g}", key(name))).collect();
-    let (what, amounts) = if best.grams.is_empty() { ("drops", drops) } else { ("grams", grams) };
-    format!(
-        "# If the pot was mixed by the first recipe, and a part is as thick as the chips are:\n[[sample]]\nname = {}\nvolume_ml = {}\n{what} = {{ {} }}\nlab = [{:.2}, {:.2}, {:.2}]\n",
-        quoted(&format!("batch {number}")),
-        best.volume_ml,
-        amounts.join(", "),
-        lab[0],
-        lab[1],
-        lab[2]
-    )
-}
-
-fn mean_lab(found: &CheckResult) -> Option<[f64; 3]> {
-    let labs: Vec<[f64; 3]> = found.parts.iter().filter_map(|part| Some(part.colour.as_ref()?.lab)).collect();
-    let n = labs.len() as f64;
-    (!labs.is_empty()).then(|| std::array::from_fn(|axis| labs.iter().map(|lab| lab[axis]).sum::<f64>() / n))
-}
-
-/// A text as TOML writes it.
-fn quoted(text: &str) -> String {
-    toml::Value::String(text.into()).to_string()
-}
-
-/// A key as TOML writes it: bare where it may be.
-fn key(name: &str) -> String {
-    let bare = !name.is_empty() && name.chars().all(|c| c.is_ascii_alphanumeric() || c == '-' || c == '_');
-    if bare { name.into() } else { quoted(name) }
 }
