@@ -13,6 +13,7 @@ const ALLOWED: &[(&str, &[&str])] = &[
     ("outline", &["photo"]),
     ("profile", &["meridian", "outline"]),
     ("sizes", &["meridian", "profile"]),
+    ("flat", &["meridian"]),
     ("solid", &["meridian", "sizes"]),
     ("export", &["meridian", "solid"]),
     ("cie", &[]),

@@ -5,6 +5,7 @@
 
 mod body;
 mod book;
+mod flat;
 mod made;
 mod pot;
 
@@ -13,6 +14,7 @@ pub use body::{
     MarkPlace, Print, Route, Slot, Thread, ThreadMade, Turn,
 };
 pub use book::{BookLine, Lamp, Pipette, ScaleUp, Strip, Tools};
+pub use flat::{Flat, Square};
 pub use made::{Batch, MadePart, Pins, Tolerance, ToleranceClass};
 pub use pot::{Age, Backing, BackingName, Colourant, Drift, NamedReading, Resin, Sample, SampleRegion, Target};
 
@@ -58,6 +60,9 @@ pub struct Document {
     /// What is made of the profile.
     #[serde(default)]
     pub body: Option<Body>,
+    /// A flat part: a plate, washer, bezel or lever, from one photo squared up.
+    #[serde(default)]
+    pub flat: Option<Flat>,
     /// Colours read with an instrument or from a chart, by name.
     #[serde(default)]
     pub reading: Vec<NamedReading>,
@@ -173,6 +178,9 @@ pub struct Photo {
     /// Where the photo comes from.
     #[serde(default)]
     pub source: Option<String>,
+    /// Something of known size in a flat part's plane, to square the photo up by.
+    #[serde(default)]
+    pub square: Option<Square>,
     /// The photo shows not the original but a made part, by its name in [[check]]; it is laid over the design.
     #[serde(default)]
     pub made: Option<String>,

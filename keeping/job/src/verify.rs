@@ -2,6 +2,7 @@
 
 mod body;
 mod book;
+mod flat;
 mod made;
 mod pot;
 
@@ -23,6 +24,7 @@ pub(crate) fn verify(document: &Document) -> Vec<Finding> {
     check.sizes(document);
     check.original(document);
     check.body(document);
+    check.flat(document);
     check.colour(document);
     check.book(document);
     check.run(document);

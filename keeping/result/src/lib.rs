@@ -270,11 +270,44 @@ pub struct BodyResult {
     /// Centre of mass, x, y, z, where cuts put it off the axis.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub centre_mm: Option<[f64; 3]>,
+    /// A flat part's own sizes; `bounds_mm` are then x, y and thickness.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub flat: Option<FlatResult>,
     /// How it is made, and what that asks for.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub route: Option<RouteResult>,
     /// Files written, relative to the job folder.
     pub files: Vec<String>,
+}
+
+/// A flat part.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct FlatResult {
+    /// Its thickness, as given.
+    pub thickness_mm: f64,
+    /// How far its edges are broken by hand.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub edge_break_mm: Option<f64>,
+    /// Straight pieces of outline and holes.
+    pub lines: u32,
+    /// Round pieces; a hole that is a circle has two.
+    pub arcs: u32,
+    /// Overall sizes and round holes.
+    pub sizes: Vec<FlatSize>,
+}
+
+/// A size of a flat part.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct FlatSize {
+    /// "width", "height", "hole 1 diameter" ...
+    pub what: String,
+    /// Measured.
+    pub value_mm: f64,
+    /// Its standard uncertainty.
+    pub sigma_mm: f64,
+    /// Of a hole: its middle from the lower left corner of the bounds.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub at_mm: Option<[f64; 2]>,
 }
 
 /// Something cut into the body.

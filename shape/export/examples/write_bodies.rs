@@ -5,9 +5,9 @@
 #[path = "../../solid/tests/random/mod.rs"]
 mod random;
 
-use export::{Material, Placed, Schema, StepHeader, dxf, gltf, step, stl, threemf};
+use export::{Material, Placed, Schema, StepHeader, dxf, dxf_plate, gltf, step, step_plate, stl, threemf};
 use meridian::{Piece, Point, Turn};
-use solid::{Body, Bore, BoreEnd, BoreStep, Feature, Hollow, Limits, path};
+use solid::{Body, Bore, BoreEnd, BoreStep, Feature, Hollow, Limits, Plate, path};
 use std::f64::consts::PI;
 use std::path::Path;
 
@@ -33,6 +33,9 @@ fn main() {
         cut.iter().filter(|(_, body)| !body.is_plain()).take(40).map(|(seed, body)| write_cut(&folder, *seed, body)).collect();
     std::fs::write(folder.join("cut.json"), format!("[\n{}\n]\n", cut.join(",\n"))).unwrap();
     std::fs::write(folder.join("bodies.json"), format!("[\n{}\n]\n", rows.join(",\n"))).unwrap();
+    let plates: Vec<String> =
+        plates().into_iter().map(|(name, formula_mm3, plate)| write_plate(&folder, name, formula_mm3, &plate)).collect();
+    std::fs::write(folder.join("plates.json"), format!("[\n{}\n]\n", plates.join(",\n"))).unwrap();
     println!("{} bodies", rows.len());
 }
 
@@ -54,6 +57,40 @@ fn write_case(folder: &Path, case: &Case) -> String {
     write("glb", gltf(&view, case.name, [152, 164, 146]).unwrap());
     write("dxf", dxf(&body));
     row(case.name, case.formula_mm3, &body)
+}
+
+/// A washer, and a lever with a rounded end, a hollow corner and two holes; volumes worked by hand.
+fn plates() -> Vec<(&'static str, f64, Plate)> {
+    use Turn::{Clockwise as Cw, Counterclockwise as Ccw};
+    let line = |from, to| Piece::Line { from, to };
+    let arc = |from, to, centre, turn| Piece::Arc { from, to, centre, turn };
+    let round = |x: f64, y: f64, r: f64| vec![arc(p(x + r, y), p(x - r, y), p(x, y), Ccw), arc(p(x - r, y), p(x + r, y), p(x, y), Ccw)];
+    let washer = Plate::new(round(0.0, 0.0, 10.0), vec![round(0.0, 0.0, 4.0)], 1.5).unwrap();
+    // A rectangle 40 x 12 from (0, 0), a half disc of 6 at its right, a quarter disc of 4 cut from its upper left corner.
+    let outline = vec![
+        line(p(0.0, 0.0), p(40.0, 0.0)),
+        arc(p(40.0, 0.0), p(40.0, 12.0), p(40.0, 6.0), Ccw),
+        line(p(40.0, 12.0), p(4.0, 12.0)),
+        arc(p(4.0, 12.0), p(0.0, 8.0), p(0.0, 12.0), Cw),
+        line(p(0.0, 8.0), p(0.0, 0.0)),
+    ];
+    let lever = Plate::new(outline, vec![round(40.0, 6.0, 3.0), round(8.0, 5.0, 1.5)], 3.0).unwrap();
+    let area = 480.0 + 18.0 * PI - 4.0 * PI - 9.0 * PI - 2.25 * PI;
+    vec![("plate_washer", 1.5 * (100.0 - 16.0) * PI, washer), ("plate_lever", 3.0 * area, lever)]
+}
+
+fn write_plate(folder: &Path, name: &str, formula_mm3: f64, plate: &Plate) -> String {
+    let mesh = plate.mesh(0.01).unwrap();
+    let material = Material { name: "resin".into(), srgb: [152, 164, 146] };
+    std::fs::write(folder.join(format!("{name}.step")), step_plate(plate, &header(name, Schema::Ap242))).unwrap();
+    std::fs::write(folder.join(format!("{name}.stl")), stl(&mesh, name).unwrap()).unwrap();
+    std::fs::write(folder.join(format!("{name}.3mf")), threemf(&mesh, name, &material, &[Placed::default()]).unwrap()).unwrap();
+    std::fs::write(folder.join(format!("{name}.dxf")), dxf_plate(plate)).unwrap();
+    format!(
+        "{{\"name\": \"{name}\", \"formula_mm3\": {formula_mm3:?}, \"volume_mm3\": {:?}, \"area_mm2\": {:?}}}",
+        plate.volume_mm3(),
+        plate.area_mm2()
+    )
 }
 
 /// The outside as it was before its bore, axis to axis.

@@ -42,7 +42,7 @@ pub fn dxf(body: &Body) -> Vec<u8> {
 }
 
 /// Line types and layers; the chain line's dashes are in millimetres.
-fn tables(text: &mut String) {
+pub(crate) fn tables(text: &mut String) {
     pair(text, "0", "SECTION");
     pair(text, "2", "TABLES");
     for (code, value) in [("0", "TABLE"), ("2", "LTYPE"), ("70", "2")] {
@@ -70,7 +70,7 @@ fn tables(text: &mut String) {
     pair(text, "0", "ENDSEC");
 }
 
-fn entity(text: &mut String, layer: &str, piece: &Piece, side: f64) {
+pub(crate) fn entity(text: &mut String, layer: &str, piece: &Piece, side: f64) {
     match *piece {
         Piece::Line { from, to } => line(text, layer, [from.z_mm, side * from.r_mm], [to.z_mm, side * to.r_mm]),
         Piece::Arc { from, to, centre, turn } => {
@@ -111,7 +111,7 @@ fn line(text: &mut String, layer: &str, from: [f64; 2], to: [f64; 2]) {
 }
 
 /// x, y, z under the group codes `code`, `code + 10`, `code + 20`.
-fn place(text: &mut String, code: u32, x: f64, y: f64) {
+pub(crate) fn place(text: &mut String, code: u32, x: f64, y: f64) {
     for (offset, value) in [(0, x), (10, y), (20, 0.0)] {
         pair(text, &(code + offset).to_string(), &real(value));
     }
@@ -125,7 +125,7 @@ fn real(value: f64) -> String {
     if text == "-0.0" { "0.0".into() } else { text }
 }
 
-fn pair(text: &mut String, code: &str, value: &str) {
+pub(crate) fn pair(text: &mut String, code: &str, value: &str) {
     // Writing to a String can't fail.
     let _ = write!(text, "{code:>3}\r\n{value}\r\n");
 }

@@ -3,6 +3,7 @@
 mod drawing;
 mod dxf;
 mod error;
+mod flat;
 mod gltf;
 mod step;
 mod step_text;
@@ -12,6 +13,7 @@ mod threemf;
 pub use drawing::{DrawnSize, MouldMarks, Scale, SizeKind, TitleBlock, drawing, section};
 pub use dxf::dxf;
 pub use error::ExportError;
+pub use flat::{drawing_plate, dxf_plate, outline_plate, step_plate};
 pub use gltf::gltf;
 pub use step::{Schema, StepHeader, step};
 pub use stl::stl;

@@ -48,10 +48,10 @@ pub fn step(body: &Body, header: &StepHeader) -> Vec<u8> {
     file(header, &entities.into_text()).into_bytes()
 }
 
-const X: [f64; 3] = [1.0, 0.0, 0.0];
-const Z: [f64; 3] = [0.0, 0.0, 1.0];
+pub(crate) const X: [f64; 3] = [1.0, 0.0, 0.0];
+pub(crate) const Z: [f64; 3] = [0.0, 0.0, 1.0];
 
-fn file(header: &StepHeader, data: &str) -> String {
+pub(crate) fn file(header: &StepHeader, data: &str) -> String {
     let schema = match header.schema {
         Schema::Ap214 => "AUTOMOTIVE_DESIGN { 1 0 10303 214 1 1 1 1 }",
         Schema::Ap242 => "AP242_MANAGED_MODEL_BASED_3D_ENGINEERING_MIM_LF { 1 0 10303 442 1 1 4 }",
@@ -65,7 +65,7 @@ fn file(header: &StepHeader, data: &str) -> String {
 }
 
 /// The product structure that every reader asks for; returns the number of its PRODUCT_DEFINITION_SHAPE.
-fn product(entities: &mut Entities, header: &StepHeader) -> usize {
+pub(crate) fn product(entities: &mut Entities, header: &StepHeader) -> usize {
     let (application, protocol, year) = match header.schema {
         Schema::Ap214 => ("core data for automotive mechanical design processes", "automotive_design", 2000),
         Schema::Ap242 => ("managed model based 3d engineering", "ap242_managed_model_based_3d_engineering", 2014),
@@ -83,7 +83,7 @@ fn product(entities: &mut Entities, header: &StepHeader) -> usize {
 }
 
 /// Millimetres, radians, and how near is the same place: 1e-6 mm, ten times what joints and centres are kept to.
-fn units(entities: &mut Entities) -> usize {
+pub(crate) fn units(entities: &mut Entities) -> usize {
     let length = entities.add("(LENGTH_UNIT() NAMED_UNIT(*) SI_UNIT(.MILLI.,.METRE.))");
     let angle = entities.add("(NAMED_UNIT(*) PLANE_ANGLE_UNIT() SI_UNIT($,.RADIAN.))");
     let solid_angle = entities.add("(NAMED_UNIT(*) SI_UNIT($,.STERADIAN.) SOLID_ANGLE_UNIT())");
@@ -94,7 +94,7 @@ fn units(entities: &mut Entities) -> usize {
     ))
 }
 
-fn colour(entities: &mut Entities, solid: usize, context: usize, srgb: [u8; 3]) {
+pub(crate) fn colour(entities: &mut Entities, solid: usize, context: usize, srgb: [u8; 3]) {
     let [red, green, blue] = srgb.map(|code| real((f64::from(code) / 255.0 * 1e6).round() / 1e6));
     let rgb = entities.add(&format!("COLOUR_RGB('',{red},{green},{blue})"));
     let fill = entities.add(&format!("FILL_AREA_STYLE_COLOUR('',#{rgb})"));
@@ -280,6 +280,6 @@ impl<'a> Solid<'a> {
     }
 }
 
-fn flag(yes: bool) -> &'static str {
+pub(crate) fn flag(yes: bool) -> &'static str {
     if yes { ".T." } else { ".F." }
 }

@@ -5,7 +5,7 @@ use export::{DrawnSize, MouldMarks, SizeKind, TitleBlock};
 use ink::Figure;
 use job::document::{Document, Route};
 use result::{Dimension, JobResult};
-use solid::Body;
+use solid::{Body, Plate};
 
 /// The sizes on the drawing.
 pub(super) fn drawn_sizes(sheet: &JobResult) -> Vec<DrawnSize> {
@@ -20,17 +20,24 @@ pub(super) fn drawn_sizes(sheet: &JobResult) -> Vec<DrawnSize> {
 
 /// The drawing on its own sheet.
 pub(super) fn drawing(document: &Document, body: &Body, sheet: &JobResult) -> Figure {
-    let sizes = drawn_sizes(sheet);
+    export::drawing(body, &drawn_sizes(sheet), &title_block(document), mould_marks(document))
+}
+
+/// A flat part's outline on its own sheet.
+pub(super) fn plate_drawing(document: &Document, plate: &Plate) -> Figure {
+    export::drawing_plate(plate, &title_block(document))
+}
+
+fn title_block(document: &Document) -> TitleBlock {
     let text = |field: &Option<String>| field.clone().unwrap_or_default();
-    let title = TitleBlock {
+    TitleBlock {
         title: document.title.clone(),
         maker: text(&document.maker),
         date: text(&document.date),
         revision: text(&document.revision),
         page: "1 / 1".into(),
         material: document.resin.as_ref().map_or(String::new(), |resin| format!("resin, {}", resin.name)),
-    };
-    export::drawing(body, &sizes, &title, mould_marks(document))
+    }
 }
 
 /// A part that is cast shows where its mould parts.

@@ -16,6 +16,9 @@ const CHORD_MM: f64 = 0.002;
 
 /// Whether such a file can be made.
 pub(super) fn has(name: &str, document: &Document, result: &JobResult) -> bool {
+    if document.flat.is_some() {
+        return false;
+    }
     match name {
         "fit-test.3mf" | "fit-test.txt" => fit_test(document, result).is_some(),
         "master.3mf" | "master.stl" => result.body.is_some() && route(document) == Route::Cast,

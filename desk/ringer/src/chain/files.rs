@@ -2,7 +2,7 @@
 //! [`Sources`] keeps what the files are made from.
 
 use super::body::chord_mm;
-use super::drawing::{drawing, drawn_sizes, mould_marks};
+use super::drawing::{drawing, drawn_sizes, mould_marks, plate_drawing};
 use super::evidence::Evidence;
 use super::extra_files;
 use super::memory::Memory;
@@ -15,7 +15,7 @@ use ink::pdf::Paper;
 use job::document::{Document, Route};
 use result::JobResult;
 use sheet::{Fragments, JobSheet, SheetPhoto};
-use solid::{Body, DEFAULT_TRIANGLE_LIMIT, Mesh, ViewMesh};
+use solid::{Body, DEFAULT_TRIANGLE_LIMIT, Mesh, Plate, ViewMesh};
 use std::sync::Arc;
 
 /// Every file that make may write, in the order they are told; those that it did not write this time are removed.
@@ -83,6 +83,7 @@ pub(super) struct Sources {
     section: Option<Arc<Figure>>,
     materials: Vec<sheet::Material>,
     body: Option<Body>,
+    plate: Option<Plate>,
     chord_mm: f64,
     meshes: Option<Arc<Meshes>>,
 }
@@ -96,12 +97,22 @@ pub struct Meshes {
 }
 
 /// The sheet in pieces, and what its files are made from. The result learns which files of the body there are.
-pub(super) fn gather(evidence: Evidence, shape: Option<Shape>, sheet: &mut JobResult, memory: &mut Memory) -> (Sources, Fragments) {
+pub(super) fn gather(
+    evidence: Evidence,
+    shape: Option<Shape>,
+    plate: Option<Plate>,
+    sheet: &mut JobResult,
+    memory: &mut Memory,
+) -> (Sources, Fragments) {
     let photos = thumbnails(&evidence, sheet, memory);
     let materials = materials(&evidence);
     let chord_mm = chord_mm(&evidence);
     let body = shape.and_then(|shape| shape.body);
-    let meshes = body.as_ref().map(|body| memory.meshes.get(format!("{body:?} {chord_mm}"), || meshes(body, chord_mm)));
+    let meshes = match (&body, &plate) {
+        (Some(body), _) => Some(memory.meshes.get(format!("{body:?} {chord_mm}"), || meshes(body, chord_mm))),
+        (None, Some(plate)) => Some(memory.meshes.get(format!("{plate:?} {chord_mm}"), || plate_meshes(plate, chord_mm))),
+        (None, None) => None,
+    };
     if let Some(meshes) = &meshes {
         refusals(meshes, sheet);
     }
@@ -110,7 +121,9 @@ pub(super) fn gather(evidence: Evidence, shape: Option<Shape>, sheet: &mut JobRe
         let marks = mould_marks(&evidence.document);
         memory.sections.get(format!("{body:?} {sizes:?} {marks:?}"), || export::section(body, &sizes, SECTION_ROOM_MM, marks))
     });
-    let sources = Sources { document: evidence.document, photos, section, materials, body, chord_mm, meshes };
+    let outline = || plate.as_ref().map(|plate| Arc::new(export::outline_plate(plate, SECTION_ROOM_MM)));
+    let section = section.or_else(outline);
+    let sources = Sources { document: evidence.document, photos, section, materials, body, plate, chord_mm, meshes };
     let names = KINDS
         .iter()
         .filter(|kind| sources.is_of_body(kind.name) || extra_files::has(kind.name, &sources.document, sheet))
@@ -128,6 +141,10 @@ fn meshes(body: &Body, chord_mm: f64) -> Meshes {
         made: body.mesh(chord_mm, DEFAULT_TRIANGLE_LIMIT).map_err(|e| e.to_string()),
         seen: body.view_mesh(VIEW_CHORD_MM, DEFAULT_TRIANGLE_LIMIT).map_err(|e| e.to_string()),
     }
+}
+
+fn plate_meshes(plate: &Plate, chord_mm: f64) -> Meshes {
+    Meshes { made: plate.mesh(chord_mm).map_err(|e| e.to_string()), seen: plate.view_mesh(VIEW_CHORD_MM).map_err(|e| e.to_string()) }
 }
 
 fn refusals(meshes: &Meshes, sheet: &mut JobResult) {
@@ -193,24 +210,27 @@ impl Sources {
     }
 
     fn of_body(&self, name: &str, result: &JobResult) -> Option<Result<Vec<u8>, String>> {
-        let (body, meshes, title) = (self.body.as_ref()?, self.meshes.as_ref()?, &self.document.title);
+        let (meshes, title) = (self.meshes.as_ref()?, &self.document.title);
         let known_srgb = result.colour.as_ref().map(|colour| cie::screen(colour.lab).rgb);
         let srgb = known_srgb.unwrap_or(NO_COLOUR);
         let resin = self.document.resin.as_ref();
         let material = Material { name: resin.map_or("resin".into(), |resin| resin.name.clone()), srgb };
         let (made, seen) = (meshes.made.as_ref().ok(), meshes.seen.as_ref().ok());
         match name {
-            "part.step" => Some(Ok(self.step(body, known_srgb))),
-            "section.svg" => Some(Ok(drawing(&self.document, body, result).to_svg().into_bytes())),
-            "section.dxf" => Some(Ok(export::dxf(body))),
+            "part.step" => self.step(known_srgb).map(Ok),
+            "section.svg" => match (&self.body, &self.plate) {
+                (Some(body), _) => Some(Ok(drawing(&self.document, body, result).to_svg().into_bytes())),
+                (None, plate) => Some(Ok(plate_drawing(&self.document, plate.as_ref()?).to_svg().into_bytes())),
+            },
+            "section.dxf" => self.body.as_ref().map(export::dxf).or_else(|| self.plate.as_ref().map(export::dxf_plate)).map(Ok),
             "part.stl" => Some(export::stl(made?, title).map_err(|e| e.to_string())),
             "part.3mf" => Some(export::threemf(made?, title, &material, &[Placed::default()]).map_err(|e| e.to_string())),
             "part.glb" => Some(export::gltf(seen?, title, srgb).map_err(|e| e.to_string())),
-            _ => extra_files::bytes(name, &self.document, result, body, self.chord_mm, &material),
+            _ => extra_files::bytes(name, &self.document, result, self.body.as_ref()?, self.chord_mm, &material),
         }
     }
 
-    fn step(&self, body: &Body, srgb: Option<[u8; 3]>) -> Vec<u8> {
+    fn step(&self, srgb: Option<[u8; 3]>) -> Option<Vec<u8>> {
         let document = &self.document;
         let date = document.date.as_deref().filter(|date| is_iso_date(date)).unwrap_or(NO_DATE);
         let header = StepHeader {
@@ -220,7 +240,8 @@ impl Sources {
             srgb,
             schema: Schema::default(),
         };
-        export::step(body, &header)
+        let turned = self.body.as_ref().map(|body| export::step(body, &header));
+        turned.or_else(|| self.plate.as_ref().map(|plate| export::step_plate(plate, &header)))
     }
 }
 

@@ -14,6 +14,7 @@ mod ends;
 mod evidence;
 mod extra_files;
 mod files;
+mod flat;
 mod memory;
 mod pot;
 #[cfg(test)]
@@ -92,13 +93,15 @@ pub fn make_text(folder: &JobFolder, text: &str, memory: &mut Memory, progress: 
     let evidence = Evidence::gather(folder, text, memory, progress)?;
     let mut sheet = JobResult { ringer: env!("CARGO_PKG_VERSION").into(), title: evidence.document.title.clone(), ..JobResult::default() };
     bench::work_out(&evidence, &mut sheet);
-    let shape = shape::work_out(&evidence, &mut sheet, memory, progress);
+    let wanted_flat = evidence.document.flat.clone();
+    let plate = wanted_flat.as_ref().and_then(|wanted| flat::work_out(&evidence, wanted, &mut sheet, progress));
+    let shape = if wanted_flat.is_some() { None } else { shape::work_out(&evidence, &mut sheet, memory, progress) };
     let wanted = colour::work_out(&evidence, shape.as_ref(), &mut sheet, progress);
     run::work_out(&evidence, &mut sheet, memory, progress);
     pot::work_out(&evidence, wanted.as_ref(), &mut sheet, memory, progress);
     check_made::work_out(&evidence, shape.as_ref(), wanted.as_ref(), &mut sheet, memory, progress);
     progress.step("drawing the sheet");
-    let (sources, fragments) = files::gather(evidence, shape, &mut sheet, memory);
+    let (sources, fragments) = files::gather(evidence, shape, plate, &mut sheet, memory);
     Ok(Made { result: sheet, fragments, sources })
 }
 

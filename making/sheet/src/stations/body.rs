@@ -19,12 +19,24 @@ pub fn body(sheet: &JobSheet) -> Station {
     };
     let [low, high] = body.bounds_mm;
     let across = (high[0] - low[0]).max(high[1] - low[1]);
-    station.answer = format!("\u{2300}\u{a0}{} \u{d7} {}\u{a0}mm", plain(across, 2), plain(high[2] - low[2], 2));
+    station.answer = match &body.flat {
+        Some(flat) => {
+            format!("{} \u{d7} {} \u{d7} {}\u{a0}mm", plain(high[0] - low[0], 2), plain(high[1] - low[1], 2), plain(flat.thickness_mm, 2))
+        }
+        None => format!("\u{2300}\u{a0}{} \u{d7} {}\u{a0}mm", plain(across, 2), plain(high[2] - low[2], 2)),
+    };
     if let Some(section) = sheet.section {
         let shrunk = section.width_mm > WIDE_MM;
-        let caption = if shrunk { "Section; sizes in mm. Shown smaller than drawn." } else { "Section; sizes in mm." };
+        let caption = if body.flat.is_some() {
+            "Outline seen from above; sizes in mm."
+        } else if shrunk {
+            "Section; sizes in mm. Shown smaller than drawn."
+        } else {
+            "Section; sizes in mm."
+        };
         station.blocks.push(Block::Picture { wide: section.clone(), narrow: None, caption: caption.into() });
     }
+    station.blocks.extend(body.flat.as_ref().map(|flat| Block::Table(flat_sizes(flat))));
     station.blocks.push(Block::Table(table(body)));
     station.blocks.extend(features(body));
     station.blocks.extend(body.route.iter().flat_map(route));
@@ -51,6 +63,32 @@ fn features(body: &BodyResult) -> Vec<Block> {
         blocks.push(Block::List(meshed.into_iter().map(line).collect()));
     }
     blocks
+}
+
+/// Sizes of a flat part with their doubt, its thickness, and what its outline is made of.
+fn flat_sizes(flat: &result::FlatResult) -> Table {
+    let row = |size: &result::FlatSize| {
+        let place = size
+            .at_mm
+            .map_or_else(String::new, |[x, y]| format!("its middle {} from the left, {}\u{a0}mm from below", plain(x, 2), plain(y, 2)));
+        vec![Cell::words(bounded(&size.what, 80)), Cell::number(crate::words::doubted(size.value_mm, size.sigma_mm)), Cell::words(place)]
+    };
+    let mut rows: Vec<Vec<Cell>> = flat.sizes.iter().take(100).map(row).collect();
+    rows.push(vec![Cell::words("thickness"), Cell::number(plain(flat.thickness_mm, 3)), Cell::words("as given")]);
+    if let Some(edge) = flat.edge_break_mm {
+        rows.push(vec![Cell::words("edges broken"), Cell::number(plain(edge, 2)), Cell::words("by hand; the files have sharp edges")]);
+    }
+    rows.push(vec![
+        Cell::words("outline and holes"),
+        Cell::number(format!("{} + {}", flat.lines, flat.arcs)),
+        Cell::words("straight pieces and arcs"),
+    ]);
+    Table {
+        caption: "Sizes of the flat part, mm".into(),
+        columns: ["size", "measured", "where"].map(String::from).into(),
+        shares: vec![0.3, 0.25, 0.45],
+        rows,
+    }
 }
 
 /// What the way of making asks for.
@@ -125,6 +163,9 @@ fn table(body: &BodyResult) -> Table {
 
 fn centre_words(body: &BodyResult) -> String {
     match body.centre_mm {
+        Some([x, y, z]) if body.flat.is_some() => {
+            format!("at {}, {}, {}\u{a0}mm in the photo's square", plain(x, 2), plain(y, 2), plain(z, 2))
+        }
         Some([x, y, _]) => format!("from the rod end; {}\u{a0}mm off the axis", plain(x.hypot(y), 3)),
         None => "on the axis, from the rod end".into(),
     }

@@ -60,6 +60,26 @@ pub fn section(body: &Body, sizes: &[DrawnSize], room_mm: [f64; 2], marks: Mould
     figure
 }
 
+/// The greatest preferred scale that fits, or the smallest there is.
+pub(crate) fn preferred(fits: impl Fn(&Scale) -> bool) -> Scale {
+    scale::PREFERRED.into_iter().find(|scale| fits(scale)).unwrap_or(scale::PREFERRED[scale::PREFERRED.len() - 1])
+}
+
+/// A picture on the drawing sheet: frame, title block, notes. `draw` gets the room and gives the picture with its scale.
+pub(crate) fn on_sheet(title: &TitleBlock, lines: &[String], draw: impl Fn([f64; 2]) -> (Figure, Scale)) -> Figure {
+    let inside = [PAPER_MM[0] - FILING_MARGIN_MM - MARGIN_MM, PAPER_MM[1] - 2.0 * MARGIN_MM];
+    let room = [inside[0] - 4.0, inside[1] - title_block::HEIGHT_MM - 6.0];
+    let (picture, scale) = draw(room);
+    let mut sheet = Figure::new(PAPER_MM[0], PAPER_MM[1], format!("Drawing: {}", title.title), picture.description.clone());
+    title_block::frame(&mut sheet, [FILING_MARGIN_MM, MARGIN_MM], inside);
+    let at = [FILING_MARGIN_MM + 2.0 + 0.5 * (room[0] - picture.width_mm), MARGIN_MM + 2.0 + 0.5 * (room[1] - picture.height_mm)];
+    sheet.put(&picture, at);
+    let corner = [FILING_MARGIN_MM + inside[0] - title_block::WIDTH_MM, MARGIN_MM + inside[1] - title_block::HEIGHT_MM];
+    title_block::draw(&mut sheet, corner, title, scale);
+    notes(&mut sheet, [FILING_MARGIN_MM + 3.0, corner[1] + 5.0], lines);
+    sheet
+}
+
 fn notes(sheet: &mut Figure, at: [f64; 2], lines: &[String]) {
     for (row, line) in lines.iter().enumerate() {
         sheet.text([at[0], at[1] + 3.6 * row as f64], letters_mm(1.8), Face::Figures, ink::Anchor::Start, palette::INK, line.clone());

@@ -1,0 +1,137 @@
+//! A flat part: its photo squared up, its outline found or traced, told as lines and arcs, and made a plate.
+
+use super::Says;
+use super::evidence::{Evidence, PhotoEvidence};
+use crate::progress::Progress;
+use flat::{Grey, Plane, Square};
+use job::document::{self, Pixel};
+use meridian::Piece;
+use result::{BodyResult, FlatResult, FlatSize, JobResult};
+use solid::{Plate, path};
+
+/// How surely a corner is clicked: a pixel, or a thousandth of a large picture (common practice with a loupe, no source).
+const CLICK_PX: f64 = 1.0;
+const CLICK_SHARE: f64 = 0.001;
+/// Relative doubt of a known size where none is given: 0.02 mm in 40, a caliper's.
+const SIZE_SIGMA: f64 = 0.0005;
+/// How near lines and arcs keep to the outline, px: found by contrast, or traced by hand.
+const FOUND_PX: f64 = 0.6;
+const TRACED_PX: f64 = 2.0;
+/// Standard doubt of where an edge is, px: found by contrast, or traced.
+const EDGE_SIGMA_PX: [f64; 2] = [0.3, 1.0];
+
+pub(super) fn work_out(evidence: &Evidence, wanted: &document::Flat, sheet: &mut JobResult, progress: &Progress) -> Option<Plate> {
+    for station in ["outline", "profile", "sizes"] {
+        sheet.missing(station, "a flat part has none; its outline and sizes stand at the body");
+    }
+    progress.step("squaring the photo up");
+    match told(evidence, wanted, sheet) {
+        Ok(plate) => Some(plate),
+        Err(why) => {
+            sheet.missing("body", &why);
+            None
+        }
+    }
+}
+
+fn told(evidence: &Evidence, wanted: &document::Flat, sheet: &mut JobResult) -> Result<Plate, String> {
+    let photo = evidence.photos.iter().find(|photo| evidence.entry(photo).name == wanted.photo).ok_or("its photo is not there")?;
+    let entry = evidence.entry(photo);
+    let picture = &photo.photo.picture;
+    let longer_px = picture.width_px().max(picture.height_px()) as f64;
+    let square = entry.square.as_ref().and_then(square).ok_or("nothing in the photo squares it up")?;
+    let squared = flat::squared(&square, CLICK_PX.max(CLICK_SHARE * longer_px), SIZE_SIGMA, longer_px).map_err(|e| e.to_string())?;
+    sheet.warn_all("body", Some(&entry.name), &squared.notes);
+    let plane = squared.value;
+    let traced = entry.outline.is_some();
+    let lines_px: Vec<Vec<Pixel>> = match (&entry.outline, &wanted.within) {
+        (Some(outline), _) => std::iter::once(outline.clone()).chain(wanted.hole.iter().cloned()).collect(),
+        (None, Some(within)) => flat::found_outlines(&grey(photo), within).map_err(|e| e.to_string())?,
+        (None, None) => return Err("neither a trace nor a polygon says where it is".into()),
+    };
+    let mut chains = Vec::new();
+    for line in &lines_px {
+        let places: Vec<[f64; 2]> = line.iter().map(|&px| plane.place_mm(px)).collect();
+        let usual_px = if traced { TRACED_PX } else { FOUND_PX };
+        let middle = line.get(line.len() / 2).copied().unwrap_or_default();
+        let tolerance_mm = wanted.tolerance.as_ref().map_or(usual_px * plane.scale_mm(middle), |size| size.mm);
+        chains.push(flat::pieces(&places, tolerance_mm).map_err(|e| e.to_string())?);
+    }
+    let mut chains = chains.into_iter();
+    let outline = chains.next().ok_or("no outline was found")?;
+    let plate = Plate::new(outline, chains.collect(), wanted.thickness.mm).map_err(|e| e.to_string())?;
+    if wanted.edge_break.is_none() {
+        sheet.assume("body", "Edges stay sharp; break them by hand.", "[flat] edge_break");
+    }
+    let sigma_px = EDGE_SIGMA_PX[usize::from(traced)];
+    sheet.body = Some(body(evidence, wanted, &plate, sizes(&plate, &lines_px, &plane, sigma_px)));
+    Ok(plate)
+}
+
+fn square(square: &document::Square) -> Option<Square> {
+    if let Some(corners_px) = square.rectangle {
+        return Some(Square::Rectangle { corners_px, width_mm: square.width.as_ref()?.mm, height_mm: square.height.as_ref()?.mm });
+    }
+    if let Some(places_px) = &square.circle {
+        return Some(Square::Circle { places_px: places_px.clone(), diameter_mm: square.diameter.as_ref()?.mm });
+    }
+    Some(Square::Ruler { ends_px: square.ruler?, length_mm: square.length.as_ref()?.mm })
+}
+
+/// Brightness in linear light, the eye's weights (ITU-R BT.709).
+fn grey(photo: &PhotoEvidence) -> Grey {
+    let picture = &photo.photo.picture;
+    let (width, height) = (picture.width_px(), picture.height_px());
+    let at = |i: usize| {
+        let [r, g, b] = picture.linear_at((i % width) as isize, (i / width) as isize);
+        0.2126 * r + 0.7152 * g + 0.0722 * b
+    };
+    Grey { width, height, values: (0..width * height).map(at).collect() }
+}
+
+/// Overall sizes and round holes, each with its doubt: clicks, known sizes, the edge itself.
+fn sizes(plate: &Plate, lines_px: &[Vec<Pixel>], plane: &Plane, edge_sigma_px: f64) -> Vec<FlatSize> {
+    let doubted = |what: String, value_mm: f64, line: &[Pixel], axis: usize, at_mm: Option<[f64; 2]>| {
+        let place = |px: &Pixel| plane.place_mm(*px)[axis];
+        let low = line.iter().min_by(|a, b| place(a).total_cmp(&place(b)));
+        let high = line.iter().max_by(|a, b| place(a).total_cmp(&place(b)));
+        let sigma_mm = low.zip(high).map_or(f64::INFINITY, |(low, high)| {
+            let edge = edge_sigma_px * plane.scale_mm(*low) * std::f64::consts::SQRT_2;
+            plane.length_sigma_mm(*low, *high).hypot(edge)
+        });
+        FlatSize { what, value_mm, sigma_mm, at_mm }
+    };
+    let [low, high] = plate.bounds_mm();
+    let Some(outer) = lines_px.first() else { return Vec::new() };
+    let mut sizes =
+        vec![doubted("width".into(), high[0] - low[0], outer, 0, None), doubted("height".into(), high[1] - low[1], outer, 1, None)];
+    for (index, (hole, line)) in plate.holes().iter().zip(lines_px.iter().skip(1)).enumerate() {
+        if let Some(Piece::Arc { from, centre, .. }) = hole.first().filter(|_| hole.len() == 2) {
+            let at = Some([centre.z_mm - low[0], centre.r_mm - low[1]]);
+            sizes.push(doubted(format!("hole {} diameter", index + 1), 2.0 * path::distance(*from, *centre), line, 0, at));
+        }
+    }
+    sizes
+}
+
+fn body(evidence: &Evidence, wanted: &document::Flat, plate: &Plate, sizes: Vec<FlatSize>) -> BodyResult {
+    let density_g_ml = evidence.document.resin.as_ref().and_then(|resin| resin.density_g_ml);
+    let count = |kind: fn(&Piece) -> bool| plate.lines().flatten().filter(|piece| kind(piece)).count() as u32;
+    let centre = plate.centre_mm();
+    BodyResult {
+        volume_mm3: plate.volume_mm3(),
+        area_mm2: plate.area_mm2(),
+        centre_z_mm: centre[2],
+        centre_mm: Some(centre),
+        bounds_mm: plate.bounds_mm(),
+        mass_g: density_g_ml.map(|density| density * plate.volume_mm3() * 1e-3),
+        flat: Some(FlatResult {
+            thickness_mm: plate.thickness_mm(),
+            edge_break_mm: wanted.edge_break.as_ref().map(|size| size.mm),
+            lines: count(path::is_line),
+            arcs: count(|piece| matches!(piece, Piece::Arc { .. })),
+            sizes,
+        }),
+        ..BodyResult::default()
+    }
+}

@@ -1,0 +1,245 @@
+//! Flat parts: an outline of lines and arcs with holes, as thick everywhere.
+
+use crate::lathe::Mesh;
+use crate::measure::GAUSS_16;
+use crate::path::{self, NOTHING_MM};
+use crate::plane::{self, Corner};
+use crate::{SolidError, ViewMesh};
+use meridian::Piece;
+
+/// A plate between z = 0 and its thickness. Pieces lie in the plane: their z is x here, their r is y.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Plate {
+    outline: Vec<Piece>,
+    holes: Vec<Vec<Piece>>,
+    thickness_mm: f64,
+}
+
+/// Looks along each piece where lines are checked not to meet.
+const CHECK_CHORD_MM: f64 = 0.05;
+/// Pieces at most in all.
+const MOST_PIECES: usize = 4_000;
+/// Steeper edges than this stay sharp when the plate is looked at, degrees.
+const CREASE_DEG: f64 = 25.0;
+
+impl Plate {
+    /// A plate of closed chains, each piece starting where the one before ended; turned the right way round here.
+    ///
+    /// # Errors
+    /// Chains that are open, cross, lie outside one another, or sizes that are none.
+    pub fn new(outline: Vec<Piece>, holes: Vec<Vec<Piece>>, thickness_mm: f64) -> Result<Plate, SolidError> {
+        if !(thickness_mm.is_finite() && thickness_mm > 1e-3 && thickness_mm < 1e4) {
+            return Err(SolidError::NotASize { what: "the plate's thickness".into(), found: thickness_mm });
+        }
+        let bad = |what: &str| SolidError::BadMeridian { what: what.into() };
+        let pieces = outline.len() + holes.iter().map(Vec::len).sum::<usize>();
+        if pieces > MOST_PIECES {
+            return Err(bad("the plate's outline has more than 4,000 pieces"));
+        }
+        for chain in std::iter::once(&outline).chain(&holes) {
+            let joined = (0..chain.len()).all(|i| path::distance(path::end(&chain[i]), path::start(&chain[(i + 1) % chain.len()])) < 1e-6);
+            let finite = chain.iter().flat_map(path::points).all(|p| p.z_mm.abs() < 1e5 && p.r_mm.abs() < 1e8);
+            if chain.is_empty() || !joined || !finite {
+                return Err(bad("a line of the plate is not closed or not finite"));
+            }
+        }
+        let outline = turned(outline, true);
+        let holes: Vec<Vec<Piece>> = holes.into_iter().map(|hole| turned(hole, false)).collect();
+        let plate = Plate { outline, holes, thickness_mm };
+        let lines = plate.flattened(CHECK_CHORD_MM);
+        if plane::any_meet(&lines) {
+            return Err(bad("two lines of the plate cross or touch"));
+        }
+        let inside = lines.split_first().is_some_and(|(outer, holes)| {
+            holes.iter().all(|hole| hole.first().is_some_and(|&at| plane::contains(outer, at)))
+                && plane::depths(holes).iter().all(|depth| *depth == 0)
+        });
+        if inside { Ok(plate) } else { Err(bad("a hole of the plate lies outside it or in another hole")) }
+    }
+
+    /// The outline, counter-clockwise.
+    pub fn outline(&self) -> &[Piece] {
+        &self.outline
+    }
+
+    /// The holes, clockwise.
+    pub fn holes(&self) -> &[Vec<Piece>] {
+        &self.holes
+    }
+
+    /// Its thickness.
+    pub fn thickness_mm(&self) -> f64 {
+        self.thickness_mm
+    }
+
+    /// Outline and holes.
+    pub fn lines(&self) -> impl Iterator<Item = &[Piece]> {
+        std::iter::once(self.outline.as_slice()).chain(self.holes.iter().map(Vec::as_slice))
+    }
+
+    /// Area of one face, by Green's theorem; exact for lines, to 1e-13 for arcs.
+    pub fn face_mm2(&self) -> f64 {
+        self.lines().map(|line| sums(line)[0]).sum()
+    }
+
+    /// Volume.
+    pub fn volume_mm3(&self) -> f64 {
+        self.face_mm2() * self.thickness_mm
+    }
+
+    /// Whole surface: both faces and all edges.
+    pub fn area_mm2(&self) -> f64 {
+        2.0 * self.face_mm2() + self.thickness_mm * self.lines().map(|line| sums(line)[3]).sum::<f64>()
+    }
+
+    /// Where it balances.
+    pub fn centre_mm(&self) -> [f64; 3] {
+        let all = self.lines().map(sums).fold([0.0; 4], |a, b| std::array::from_fn(|i| a[i] + b[i]));
+        [all[1] / all[0], all[2] / all[0], 0.5 * self.thickness_mm]
+    }
+
+    /// Least and greatest x, y, z.
+    pub fn bounds_mm(&self) -> [[f64; 3]; 2] {
+        let mut bounds = [[f64::INFINITY, f64::INFINITY, 0.0], [f64::NEG_INFINITY, f64::NEG_INFINITY, self.thickness_mm]];
+        for piece in &self.outline {
+            for t in path::extremes(piece) {
+                let at = path::at(piece, t);
+                bounds[0] = [bounds[0][0].min(at.z_mm), bounds[0][1].min(at.r_mm), 0.0];
+                bounds[1] = [bounds[1][0].max(at.z_mm), bounds[1][1].max(at.r_mm), self.thickness_mm];
+            }
+        }
+        bounds
+    }
+
+    /// Outline and holes as corners within `chord_mm` of the true lines.
+    fn flattened(&self, chord_mm: f64) -> Vec<Vec<Corner>> {
+        let corners = |piece: &Piece| {
+            let steps = path::steps_for_chord(piece, chord_mm);
+            (0..steps).map(|step| path::at(piece, step as f64 / steps as f64)).map(|p| [p.z_mm, p.r_mm]).collect::<Vec<Corner>>()
+        };
+        self.lines().map(|line| line.iter().flat_map(corners).collect()).collect()
+    }
+
+    /// Triangles within `chord_mm` of the true surface; closed and turned outward.
+    ///
+    /// # Errors
+    /// A chord that is none or too fine.
+    pub fn mesh(&self, chord_mm: f64) -> Result<Mesh, SolidError> {
+        if !(chord_mm.is_finite() && chord_mm > 1e-5) {
+            return Err(SolidError::NotASize { what: "the mesh's chord tolerance".into(), found: chord_mm });
+        }
+        let lines = self.flattened(chord_mm);
+        let count: usize = lines.iter().map(Vec::len).sum();
+        let (outer, holes) = lines.split_first().ok_or_else(|| SolidError::BadMeridian { what: "no outline".into() })?;
+        let face = plane::triangles(outer, holes).ok_or(SolidError::TooManyTriangles {
+            chord_mm,
+            needed: 4 * count,
+            limit: 4 * plane::MOST_CORNERS,
+            coarser_mm: 4.0 * chord_mm,
+        })?;
+        let mut mesh = Mesh::default();
+        for z in [0.0, self.thickness_mm] {
+            mesh.vertices_mm.extend(lines.iter().flatten().map(|[x, y]| [*x, *y, z]));
+        }
+        let top = count as u32;
+        for [a, b, c] in face.into_iter().map(|t| t.map(|corner| corner as u32)) {
+            mesh.triangles.extend([[a, c, b], [top + a, top + b, top + c]]);
+        }
+        let mut first = 0;
+        for line in &lines {
+            for i in 0..line.len() {
+                let (a, b) = ((first + i) as u32, (first + (i + 1) % line.len()) as u32);
+                mesh.triangles.extend([[a, b, top + b], [a, top + b, top + a]]);
+            }
+            first += line.len();
+        }
+        Ok(mesh)
+    }
+
+    /// The mesh for viewing.
+    ///
+    /// # Errors
+    /// As [`Plate::mesh`].
+    pub fn view_mesh(&self, chord_mm: f64) -> Result<ViewMesh, SolidError> {
+        Ok(ViewMesh::creased(&self.mesh(chord_mm)?, CREASE_DEG))
+    }
+}
+
+/// Area, its two moments, and length of a closed chain.
+fn sums(line: &[Piece]) -> [f64; 4] {
+    let mut sum = [0.0; 4];
+    for piece in line {
+        let parts = if path::is_line(piece) { 1 } else { 8 };
+        for part in 0..parts {
+            for (x, w) in GAUSS_16.iter().flat_map(|&(x, w)| [(x, w), (-x, w)]) {
+                let t = (f64::from(part) + 0.5 + 0.5 * x) / f64::from(parts);
+                let weight = 0.5 * w / f64::from(parts);
+                let (at, [dx, dy]) = (path::at(piece, t), path::velocity(piece, t));
+                let (x, y) = (at.z_mm, at.r_mm);
+                sum[0] += weight * 0.5 * (x * dy - y * dx);
+                sum[1] += weight * 0.5 * x * x * dy;
+                sum[2] -= weight * 0.5 * y * y * dx;
+                sum[3] += weight * dx.hypot(dy);
+            }
+        }
+    }
+    sum
+}
+
+/// The chain run so that it goes round counter-clockwise, or the other way; pieces without length left out, joints made to meet exactly.
+fn turned(line: Vec<Piece>, counter_clockwise: bool) -> Vec<Piece> {
+    let forward = (sums(&line)[0] > 0.0) == counter_clockwise;
+    let line: Vec<Piece> = if forward { line } else { line.iter().rev().map(path::reversed).collect() };
+    let kept: Vec<Piece> = line
+        .into_iter()
+        .filter(|piece| !path::is_line(piece) || path::distance(path::start(piece), path::end(piece)) > NOTHING_MM)
+        .collect();
+    (0..kept.len()).map(|i| path::with_start(&kept[i], path::end(&kept[(i + kept.len() - 1) % kept.len()]))).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::path::point;
+    use meridian::Turn;
+    use std::f64::consts::PI;
+
+    fn circle(x: f64, y: f64, r: f64) -> Vec<Piece> {
+        let half =
+            |s: f64| Piece::Arc { from: point(x + s * r, y), to: point(x - s * r, y), centre: point(x, y), turn: Turn::Counterclockwise };
+        vec![half(1.0), half(-1.0)]
+    }
+
+    /// A stadium 30 x 10 with a hole of 4 off its middle: area 200 + 25 pi - 4 pi; balance by moments.
+    #[test]
+    fn stadium_by_school_formula() {
+        let outline = vec![
+            Piece::Line { from: point(-10.0, -5.0), to: point(10.0, -5.0) },
+            Piece::Arc { from: point(10.0, -5.0), to: point(10.0, 5.0), centre: point(10.0, 0.0), turn: Turn::Counterclockwise },
+            Piece::Line { from: point(10.0, 5.0), to: point(-10.0, 5.0) },
+            Piece::Arc { from: point(-10.0, 5.0), to: point(-10.0, -5.0), centre: point(-10.0, 0.0), turn: Turn::Counterclockwise },
+        ];
+        let plate = Plate::new(outline, vec![circle(6.0, 0.0, 2.0)], 2.0).expect("sound");
+        let area = 200.0 + 25.0 * PI - 4.0 * PI;
+        assert!((plate.face_mm2() - area).abs() < 1e-10 && (plate.volume_mm3() - 2.0 * area).abs() < 1e-10);
+        assert!((plate.centre_mm()[0] + 6.0 * 4.0 * PI / area).abs() < 1e-10);
+        assert!((plate.area_mm2() - (2.0 * area + 2.0 * (40.0 + 10.0 * PI + 4.0 * PI))).abs() < 1e-9);
+        assert_eq!(plate.bounds_mm(), [[-15.0, -5.0, 0.0], [15.0, 5.0, 2.0]]);
+        let mesh = plate.mesh(0.005).expect("few");
+        assert!((mesh.volume_mm3() / plate.volume_mm3() - 1.0).abs() < 2e-3 && (mesh.area_mm2() / plate.area_mm2() - 1.0).abs() < 2e-3);
+        let mut edges: Vec<[u32; 2]> = mesh.triangles.iter().flat_map(|t| [[t[0], t[1]], [t[1], t[2]], [t[2], t[0]]]).collect();
+        let mut back: Vec<[u32; 2]> = edges.iter().map(|[a, b]| [*b, *a]).collect();
+        edges.sort_unstable();
+        back.sort_unstable();
+        assert_eq!(edges, back);
+    }
+
+    #[test]
+    fn what_is_no_plate_is_told() {
+        let disc = || circle(0.0, 0.0, 10.0);
+        assert!(Plate::new(disc(), vec![circle(9.0, 0.0, 3.0)], 2.0).is_err(), "a hole over the edge");
+        assert!(Plate::new(disc(), vec![circle(30.0, 0.0, 3.0)], 2.0).is_err(), "a hole beside it");
+        assert!(Plate::new(disc(), vec![], f64::NAN).is_err() && Plate::new(Vec::new(), vec![], 2.0).is_err());
+        assert!(Plate::new(disc()[..1].to_vec(), vec![], 2.0).is_err(), "open");
+    }
+}
