@@ -80,9 +80,16 @@ pub(crate) fn on_sheet(title: &TitleBlock, lines: &[String], draw: impl Fn([f64;
     sheet
 }
 
+/// Beside the title block, the last line at its foot; as wide as the room there.
 fn notes(sheet: &mut Figure, at: [f64; 2], lines: &[String]) {
-    for (row, line) in lines.iter().enumerate() {
-        sheet.text([at[0], at[1] + 3.6 * row as f64], letters_mm(1.8), Face::Figures, ink::Anchor::Start, palette::INK, line.clone());
+    let width = sheet.width_mm - MARGIN_MM - title_block::WIDTH_MM - at[0] - 3.0;
+    let size = letters_mm(1.8);
+    let wrapped: Vec<String> = lines.iter().flat_map(|line| ink::wrap_mm(Face::Figures, size, width, line)).collect();
+    let pitch = 3.0;
+    let foot = at[1] - 5.0 + title_block::HEIGHT_MM - 2.5;
+    let first = (at[1]).min(foot - pitch * wrapped.len().saturating_sub(1) as f64);
+    for (row, line) in wrapped.into_iter().enumerate() {
+        sheet.text([at[0], first + pitch * row as f64], size, Face::Figures, ink::Anchor::Start, palette::INK, line);
     }
 }
 
