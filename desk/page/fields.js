@@ -28,6 +28,7 @@ export const SLIPS = {
       { key: "name", label: "Name", kind: "text" }, { key: "shaft", label: "Rod in it", kind: "choice", choices: names("known") },
       { key: "focal_35mm", label: "Focal length, as on 35 mm film", kind: "number", hint: "if not in the file" },
       { key: "neutral.reflectance", label: "Its grey patch reflects", kind: "number", hint: "0.18", part: true },
+      { key: "square.width", label: "Squared up by a rectangle: width", kind: "size", part: true }, { key: "square.height", label: "its height", kind: "size", part: true }, { key: "square.diameter", label: "or a circle\u2019s diameter", kind: "size", part: true }, { key: "square.length", label: "or a length on a ruler", kind: "size", part: true },
       { key: "made", label: "shows the made part", kind: "choice", choices: (/** @type {any} */ document) => (document?.check ?? []).map((/** @type {any} */ part) => part.part) }, { key: "source", label: "from", kind: "text", wide: true } ] },
   ],
   sizes: [
@@ -43,6 +44,9 @@ export const SLIPS = {
       { key: "draft_deg", label: "draft a side at most, degrees", kind: "number", hint: "1" } ] },
   ],
   body: [
+    { title: "A flat part, cut from plate", table: "flat", list: false, rare: true, required: ["photo", "thickness"], fields: [
+      { key: "photo", label: "Photo, squared up", kind: "choice", choices: names("photo") }, { key: "thickness", label: "Thickness", kind: "size", hint: "1.5 mm" },
+      { key: "edge_break", label: "Edges broken by", kind: "size", hint: "0.2 mm" }, { key: "tolerance", label: "Lines keep within", kind: "size", hint: "0.1 mm" } ] },
     { title: "How it is made, and the bore", table: "body", list: false, fields: [
       { key: "route", label: "It is made by", kind: "choice", choices: ["print", "cast", "turn"] },
       { key: "bore", label: "A bore for the shaft", kind: "yesno" },

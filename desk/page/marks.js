@@ -36,6 +36,15 @@ export function marksOf(document, entry) {
   ];
   (entry.patch ?? []).forEach((/** @type {any} */ patch, /** @type {number} */ n) =>
     marks.push(simple(`patch-${n}`, `known colour ${n + 1}`, 4, true, CORNERS, patch.polygon, [...photo, "patch", n, "polygon"])));
+  for (const [kind, words] of Object.entries(SQUARES)) {
+    const places = entry.square?.[kind];
+    if (places) marks.push({ ...simple(kind, words, places.length, kind !== "ruler", squarePrompts(kind), places, [...photo, "square", kind]), remove: () => [{ path: [...photo, "square"], value: null }] });
+  }
+  if (document.flat?.photo === entry.name) {
+    marks.push(simple("within", "plain ground round the flat part", 0, true, ["one place after the other on plain ground round the part"], document.flat.within, ["flat", "within"]));
+    const holes = document.flat.hole ?? [];
+    for (let n = 0; n <= holes.length; n++) marks.push(simple(`hole-${n}`, `hole ${n + 1}`, 0, true, ["one place after the other round the hole"], holes[n], ["flat", "hole", n]));
+  }
   if (entry.neutral) {
     for (const sample of document.sample ?? []) {
       const here = sample.region?.photo === entry.name;
@@ -67,6 +76,30 @@ export function spot(middle, size) {
     const turn = (2 * Math.PI * n) / 10;
     return /** @type {Pair} */ ([Math.min(size[0], Math.max(0, middle[0] + radius * Math.cos(turn))), Math.min(size[1], Math.max(0, middle[1] + radius * Math.sin(turn)))]);
   });
+}
+
+/** What squares a photo up. @type {Record<string, string>} */
+const SQUARES = { rectangle: "rectangle of known sides", circle: "circle of known diameter", ruler: "length on a ruler" };
+
+/** @param {string} kind */
+function squarePrompts(kind) {
+  if (kind === "rectangle") return ["its top left corner", "its top right corner", "its bottom right corner", "its bottom left corner"];
+  return kind === "ruler" ? ["one mark of the ruler", "another mark of it"] : ["a place on the circle\u2019s edge, one after the other round it"];
+}
+
+/**
+ * A mark that squares the photo up; null where the sizes it needs are not written.
+ * @param {any} entry the photo's entry @param {string} kind @param {string} text its sizes, "85.6 mm, 54 mm"
+ * @returns {Mark | null}
+ */
+export function squareMark(entry, kind, text) {
+  const sizes = text.split(/\s*[,;]\s*/).filter(Boolean);
+  const keys = kind === "rectangle" ? ["width", "height"] : kind === "circle" ? ["diameter"] : ["length"];
+  if (sizes.length !== keys.length) return null;
+  const named = Object.fromEntries(keys.map((key, n) => [key, sizes[n]]));
+  /** @type {Where[]} */
+  const path = ["photo", { name: entry.name }, "square"];
+  return { id: kind, words: SQUARES[kind], clicks: kind === "rectangle" ? 4 : kind === "ruler" ? 2 : 6, closed: kind !== "ruler", prompts: squarePrompts(kind), places: null, write: (places) => [{ path, value: { [kind]: places, ...named } }], remove: () => [] };
 }
 
 /**

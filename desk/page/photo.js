@@ -10,7 +10,7 @@ import { curves, line, made, modelOf } from "./curves.js";
 import { Likeness } from "./likeness.js";
 import { Loupe } from "./loupe.js";
 import { fitted, inside, panned, toPhoto, toScreen, zoomed } from "./mapping.js";
-import { cross, marksOf, spot } from "./marks.js";
+import { cross, marksOf, spot, squareMark } from "./marks.js";
 import { element, sliderOf } from "./slips.js";
 
 /**
@@ -107,6 +107,8 @@ class PhotoTable {
   #loupe = new Loupe();
   /** Colour of a patch that is going to be marked. */
   #patch = /** @type {HTMLInputElement} */ (element("input", { type: "text", autocomplete: "off", placeholder: "50.1, 45, 20.2" }, []));
+  /** Sides, diameter or length of what squares the photo up. */
+  #sides = /** @type {HTMLInputElement} */ (element("input", { type: "text", autocomplete: "off", placeholder: "85.6 mm, 54 mm" }, []));
   #told = element("p", { class: "told", role: "status" }, [""]);
   #buttons = element("div", { class: "photo-buttons" }, []);
   /** @type {{handle: Handle | null, from: Pair, view: View, moving: boolean} | null} */
@@ -200,6 +202,7 @@ class PhotoTable {
       return mark.places ? [place, this.#button(`Take ${mark.words} out`, () => this.#desk.edit(mark.remove()))] : [place];
     });
     marks.push(element("label", { class: "known-colour" }, ["L*, a*, b* of a known colour", this.#patch]), this.#button("Mark a known colour", () => this.#placePatch()));
+    marks.push(element("label", { class: "known-colour" }, ["For a flat part: sides, diameter or length known", this.#sides]), ...["rectangle", "circle", "ruler"].map((kind) => this.#button(`Mark a known ${kind}`, () => this.#placeSquare(kind))));
     const parts = this.#placing ? [this.#button("Stop marking", () => this.#cancel()), ...(this.#placing.mark.clicks === 0 ? [this.#button("The outline is closed", () => this.#close())] : [])] : marks;
     const focus = /** @type {HTMLElement | null} */ (this.#buttons.contains(document.activeElement) ? document.activeElement : null)?.textContent;
     this.#buttons.replaceChildren(element("p", {}, [zoom("Larger", 1.5), zoom("Smaller", 1 / 1.5), this.#button("Whole photo", () => this.#whole()), this.#button("Pixels", () => this.#zoom(8 / this.#view.scale))]), element("p", {}, parts));
@@ -243,6 +246,14 @@ class PhotoTable {
     }
     const n = this.#entry.patch?.length ?? 0;
     this.#place({ id: `patch-${n}`, words: "known colour", clicks: 4, closed: true, prompts: this.#marks[2].prompts, places: null, write: (polygon) => [{ path: ["photo", { name: this.#entry.name }, "patch", n], value: { polygon, lab } }], remove: () => [] });
+  }
+
+  /** @param {string} kind */
+  #placeSquare(kind) {
+    const mark = squareMark(this.#entry, kind, this.#sides.value);
+    if (mark) return this.#place(mark);
+    this.#told.textContent = kind === "rectangle" ? "Write its two sides first: 85.6 mm, 54 mm." : "Write its size first: 25 mm.";
+    this.#sides.focus();
   }
 
   #prompt() {

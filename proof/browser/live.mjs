@@ -557,6 +557,15 @@ test("photos are dropped on the sheet; what is no photo is refused", async () =>
   await written(path, /file = "photos\/far.jpg"/);
   await page.getByText("Photo far: marks, edges, likeness").waitFor();
   assert.deepEqual(readFileSync(join(path, "photos/far.jpg")), readFileSync(join(demo, "photos/far.jpg")), "the photo was changed");
+  // A flat part's photo is squared up by a length on a ruler: its size is written, its ends are clicked.
+  await settled(page);
+  await page.getByText("Photo far: marks, edges, likeness").click();
+  await photoReady(page);
+  await page.getByLabel("For a flat part").fill("50 mm");
+  await page.getByRole("button", { name: "Mark a known ruler" }).click();
+  for (const at of [[300, 200], [900, 240]]) await clickPhoto(page, at);
+  await written(path, /square = \{ ?ruler = \[\[\d+/, "a ruler on the photo");
+  await settled(page);
   const before = toml(path);
   await drop("notes.jpg", "image/jpeg", Buffer.from("not a picture"));
   await page.locator("#news.trouble").filter({ hasText: "notes.jpg" }).waitFor();
@@ -734,7 +743,7 @@ test("everything in the document can be written on the page", async () => {
     child.stdout.on("data", (bytes) => (text += bytes)).on("end", () => done(text));
   }));
   // Placed on the picture rather than written, or not the person's to change.
-  const elsewhere = new Set(["format", "photo.file", "photo.axis", "photo.outline", "photo.neutral.polygon", "photo.patch.polygon", "photo.patch.lab", "photo.colour_region", "sample.region.photo", "sample.region.polygon"]);
+  const elsewhere = new Set(["format", "photo.file", "photo.axis", "photo.outline", "photo.neutral.polygon", "photo.patch.polygon", "photo.square.rectangle", "photo.square.circle", "photo.square.ruler", "flat.within", "flat.hole", "photo.patch.lab", "photo.colour_region", "sample.region.photo", "sample.region.polygon"]);
   const slips = new Set(Object.values(SLIPS).flat().flatMap((slip) => slip.fields.map((one) => (slip.table ? `${slip.table}.${one.key}` : one.key))));
   const leaves = [];
   const walk = (node, path) => {
