@@ -1,6 +1,6 @@
 //! From a mix to what is seen, and how it moves with every unknown.
 
-use crate::bench::Mix;
+use crate::bench::{Bench, Mix, Reading};
 use crate::optics::{BANDS, Spectrum, Surface, film};
 use crate::prior::{Block, Prior, TRAITS, nm};
 use cie::Weights;
@@ -221,5 +221,33 @@ impl Seen {
             }
         }
         all
+    }
+}
+
+/// Reading noise is never believed to be below this in Lab, or this in reflectance (repeatability of placing a chip; common practice).
+const LEAST_LAB_SIGMA: f64 = 0.05;
+const LEAST_REFLECTANCE_SIGMA: f64 = 0.0005;
+
+/// A reading as rows: how it is looked at, the values, their sigmas.
+pub(crate) fn seen_as(reading: &Reading, every: usize) -> (Eye<'static>, DVector<f64>, Vec<f64>) {
+    match reading {
+        Reading::Lab { lab, sigma } => {
+            (Eye::Lab(cie::working()), DVector::from_row_slice(lab), sigma.map(|s| s.max(LEAST_LAB_SIGMA)).to_vec())
+        }
+        Reading::Spectrum { reflectance, sigma } => {
+            let picked: Vec<f64> = reflectance.iter().copied().step_by(every).collect();
+            let sigmas = vec![sigma.max(LEAST_REFLECTANCE_SIGMA); picked.len()];
+            (Eye::Spectrum(every), DVector::from_vec(picked), sigmas)
+        }
+    }
+}
+
+/// With many spectra only every third or sixth band is looked at: neighbours say nearly the same, and the work goes as the cube of the rows.
+pub(crate) fn bands_apart(bench: &Bench) -> usize {
+    let spectra = bench.chips.iter().filter(|c| matches!(c.reading, Reading::Spectrum { .. })).count();
+    match spectra {
+        0..=20 => 1,
+        21..=60 => 3,
+        _ => 6,
     }
 }

@@ -1,7 +1,8 @@
 //! Learning a pot from its chips, and predicting any mix with its doubt.
 
-use crate::bench::{Bench, Mix, Reading};
-use crate::forward::{Eye, FilmKind, Optics, Seen, see};
+use crate::bench::{Bench, Mix};
+use crate::forward::{Eye, FilmKind, Optics, Seen, bands_apart, see, seen_as};
+use crate::law_error::usual_and_likeliest;
 use crate::optics::{BANDS, Spectrum};
 use crate::prior::{Prior, matern, nm, prior, root};
 use crate::{Note, Noted, TintError};
@@ -21,6 +22,8 @@ pub struct Model {
     pub(crate) spread: Option<Cholesky<f64, Dyn>>,
     /// spread^-1 times the readings' misses.
     pull: DVector<f64>,
+    /// ln of the readings' density as the prior sees them, but for a constant.
+    evidence: f64,
     /// Slopes of all readings by the unknowns and by the law's error, one column a reading: what every prediction is held against.
     pub(crate) by_unknowns: DMatrix<f64>,
     by_error: DMatrix<f64>,
@@ -80,30 +83,25 @@ pub struct Prediction {
 /// - **Method** Kubelka-Munk with surface reflection; ln k of each colourant, K and S of the resin are smooth random curves; the most
 ///   probable curves by Gauss-Newton in the space of readings, with their covariance (Laplace). Drop scatter counts as noise of the
 ///   mix, carried to the reading by its slope. Beyond the law itself, ln K of every mixture may be off by a smooth error
-///   (`model_sigma`) that near mixtures share, so that a chip at the recipe corrects the recipe whatever the law's fault.
+///   (`model_sigma`, learnt too) that near mixtures share, so that a chip at the recipe corrects the recipe whatever the law's fault.
 /// - **Good to** tests `made_up_bench_is_learnt` and `bounds_hold`.
 ///
 /// # Errors
 /// A value of the bench that cannot be; a fit that breaks down.
 pub fn learn(bench: &Bench) -> Result<Noted<Model>, TintError> {
     bench.check()?;
-    let model = fit(bench, prior(bench), MODEL_SIGMA)?;
-    let notes = model.notes();
-    Ok(Noted { value: model, notes })
+    let (usual, likeliest) = usual_and_likeliest(bench)?;
+    // Wrong chips are looked for with the usual error of the law: with one learnt from them they would excuse themselves.
+    let notes = usual.notes();
+    Ok(Noted { value: likeliest, notes })
 }
 
-/// Relative error of a mixture's absorption beyond what dose and law tell: two-constant Kubelka-Munk with well known paints missed
-/// mixtures by about 1.2 CIEDE2000 on average, which is some 8 % of K; thin tints in one white resin, where scattering hardly changes, do better.
-const MODEL_SIGMA: f64 = 0.04;
 /// How far along the spectrum such an error keeps its sign, nm.
 const ERROR_LENGTH_NM: f64 = 80.0;
-/// Reading noise is never believed to be below this in Lab, or this in reflectance (repeatability of placing a chip; common practice).
-const LEAST_LAB_SIGMA: f64 = 0.05;
-const LEAST_REFLECTANCE_SIGMA: f64 = 0.0005;
-
-fn fit(bench: &Bench, prior: Prior, model_sigma: f64) -> Result<Model, TintError> {
+/// The bench learnt with a given error of the law; `start`: unknowns to begin from.
+pub(crate) fn fit(bench: &Bench, prior: Prior, model_sigma: f64, start: Option<&DVector<f64>>) -> Result<Model, TintError> {
     let film = FilmKind { thickness_mm: bench.resin.thickness_mm, surface: bench.resin.surface };
-    let u = DVector::zeros(prior.count);
+    let u = start.cloned().unwrap_or_else(|| DVector::zeros(prior.count));
     let mut model = Model {
         bench: bench.clone(),
         optics: Optics::at(&prior, &u, film),
@@ -113,6 +111,7 @@ fn fit(bench: &Bench, prior: Prior, model_sigma: f64) -> Result<Model, TintError
         chips: vec![],
         spread: None,
         pull: DVector::zeros(0),
+        evidence: 0.0,
         by_unknowns: DMatrix::zeros(0, 0),
         by_error: DMatrix::zeros(0, 0),
         taught: DMatrix::zeros(0, 0),
@@ -178,6 +177,7 @@ impl Model {
         if pull.iter().any(|v| !v.is_finite()) {
             return Err(broken("the readings lead to no finite answer"));
         }
+        self.evidence = -0.5 * (misses.dot(&pull) + factor.ln_determinant());
         self.spread = Some(factor);
         self.pull = pull;
         self.by_unknowns = DMatrix::zeros(self.prior.count, rows);
@@ -410,6 +410,11 @@ impl Model {
         (resin, self.optics.colourants.iter().map(|p| Spectra { k: p.k, s: p.s, loss: p.loss }).collect())
     }
 
+    /// ln of the readings' density as the prior sees them, but for a constant; 0 without chips.
+    pub(crate) fn evidence(&self) -> f64 {
+        self.evidence
+    }
+
     /// The bench it was learnt from.
     pub fn bench(&self) -> &Bench {
         &self.bench
@@ -462,30 +467,6 @@ impl Probe {
         let sigma_ml = DVector::from_iterator(mix.ml.len(), mix.ml.iter().zip(&mix.scatter).map(|(ml, s)| ml * s));
         let scaled = &self.by_ml * DMatrix::from_diagonal(&sigma_ml);
         &scaled * scaled.transpose()
-    }
-}
-
-/// A reading as rows: how it is looked at, the values, their sigmas.
-fn seen_as(reading: &Reading, every: usize) -> (Eye<'static>, DVector<f64>, Vec<f64>) {
-    match reading {
-        Reading::Lab { lab, sigma } => {
-            (Eye::Lab(cie::working()), DVector::from_row_slice(lab), sigma.map(|s| s.max(LEAST_LAB_SIGMA)).to_vec())
-        }
-        Reading::Spectrum { reflectance, sigma } => {
-            let picked: Vec<f64> = reflectance.iter().copied().step_by(every).collect();
-            let sigmas = vec![sigma.max(LEAST_REFLECTANCE_SIGMA); picked.len()];
-            (Eye::Spectrum(every), DVector::from_vec(picked), sigmas)
-        }
-    }
-}
-
-/// With many spectra only every third or sixth band is looked at: neighbours say nearly the same, and the work goes as the cube of the rows.
-fn bands_apart(bench: &Bench) -> usize {
-    let spectra = bench.chips.iter().filter(|c| matches!(c.reading, Reading::Spectrum { .. })).count();
-    match spectra {
-        0..=20 => 1,
-        21..=60 => 3,
-        _ => 6,
     }
 }
 

@@ -15,6 +15,7 @@ mod error;
 mod forward;
 mod goal;
 mod lattice;
+mod law_error;
 mod learn;
 #[cfg(test)]
 mod learn_tests;

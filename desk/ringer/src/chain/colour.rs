@@ -26,7 +26,7 @@ pub(super) struct Wanted {
     pub aims: Vec<(Light, [f64; 3])>,
     /// All drift together: the wanted colour less the aim.
     pub drift: [f64; 3],
-    /// Doubt of the aim.
+    /// Doubt of the aim as the pot counts it.
     pub covariance: [[f64; 3]; 3],
     /// Reflectance at the working wavelengths, where a reading tells it.
     pub spectrum: Option<Vec<f64>>,
@@ -41,11 +41,13 @@ pub(super) struct Found {
     spectrum: Option<Vec<f64>>,
     spread: Option<[f64; 3]>,
     path: Option<AgePath>,
+    /// A colour that is wanted as it is written, whatever it was read from: the pot counts no doubt of it.
+    as_written: bool,
 }
 
 impl Found {
     fn of(estimate: ColourEstimate, source: String) -> Found {
-        Found { estimate, source, spectrum: None, spread: None, path: None }
+        Found { estimate, source, spectrum: None, spread: None, path: None, as_written: false }
     }
 }
 
@@ -105,7 +107,10 @@ fn told(evidence: &Evidence, found: Found, beside: Vec<BesideResult>, sheet: &mu
         lights: lights::told(lab, spectrum.as_deref(), &lights),
         beside,
     });
-    Some(Wanted { lab, aims, drift: moved.map(|v| -v), covariance: aim.covariance, spectrum, lights })
+    // What stays of the aim's doubt when the colour itself is wanted as written: the drift's.
+    let own = |r: usize, c: usize| if found.as_written { found.estimate.covariance[r][c] } else { 0.0 };
+    let covariance = std::array::from_fn(|r| std::array::from_fn(|c| aim.covariance[r][c] - own(r, c)));
+    Some(Wanted { lab, aims, drift: moved.map(|v| -v), covariance, spectrum, lights })
 }
 
 fn drift(entered: &job::document::Drift) -> Drift {
@@ -120,7 +125,7 @@ fn wanted(evidence: &Evidence, shape: Option<&Shape>, sheet: &mut JobResult, bes
         return Ok(told);
     };
     if let Some(lab) = target.lab {
-        return readings::entered(lab, target.sigma, sheet).map(|estimate| Found::of(estimate, "the document".into()));
+        return readings::entered(lab, target.sigma, sheet);
     }
     if let Some(age) = &target.age {
         let new = named(evidence, shape, &age.new, target, sheet, beside)?;

@@ -156,7 +156,7 @@ pub struct Target {
     /// Or where it is read: a photo's name, "photo" for all that can tell, or a named reading.
     #[serde(default)]
     pub from: Option<String>,
-    /// Standard uncertainty of each coordinate.
+    /// Standard uncertainty of each coordinate. A `lab` without it is wanted as written: the pot counts no doubt of it.
     #[serde(default)]
     pub sigma: Option<f64>,
     /// Bare resin that a recipe is wanted for, mL.

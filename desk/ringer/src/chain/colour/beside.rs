@@ -74,7 +74,7 @@ pub(super) fn by_chips(
                 told.iter_mut().filter(|other| other.photo == name).for_each(|other| other.used = false);
                 one.used = true;
                 let source = format!("{name}, against chip {}", sample.name);
-                best = Found { estimate, source, spectrum: None, spread: best.spread, path: None };
+                best = Found { spread: best.spread, ..Found::of(estimate, source) };
             }
         }
         told.push(one);

@@ -43,10 +43,16 @@ pub(super) fn named(evidence: &Evidence, reading: &NamedReading, target: &Target
     Ok(Found { spectrum, ..Found::of(estimate, reading.name.clone()) })
 }
 
-/// A colour written in the document.
-pub(super) fn entered(lab: [f64; 3], sigma: Option<f64>, sheet: &mut JobResult) -> Result<ColourEstimate, String> {
-    let sigma = given_or_usual(sigma, "[target] sigma", sheet);
-    ColourEstimate::entered(lab, [sigma; 3]).map_err(|e| e.to_string())
+/// A colour written in the document. Without `sigma` it is the aim as it stands; how well it copies the original is another matter.
+pub(super) fn entered(lab: [f64; 3], sigma: Option<f64>, sheet: &mut JobResult) -> Result<Found, String> {
+    let estimate = ColourEstimate::entered(lab, [sigma.unwrap_or(ENTERED_SIGMA); 3]).map_err(|e| e.to_string())?;
+    if sigma.is_none() {
+        let text = format!(
+            "The colour wanted is written without its doubt: recipes are judged against it as it stands, and against the original it is taken to be right to {ENTERED_SIGMA} in each of L*, a*, b* (one sigma)."
+        );
+        sheet.assume("colour", text, "[target] sigma");
+    }
+    Ok(Found { as_written: sigma.is_none(), ..Found::of(estimate, "the document".into()) })
 }
 
 fn given_or_usual(sigma: Option<f64>, switch: &str, sheet: &mut JobResult) -> f64 {
