@@ -17,7 +17,7 @@ pub use face::{fits_mm, font_bytes, text_width_mm, wrap_mm};
 pub use letter_lines::{LetterLines, letter_lines};
 pub use mark::{Anchor, Face, Figure, Mark, Paint, Step, Stroke};
 pub use pen::{circle_steps, polygon_steps, polyline_steps, rect_steps};
-pub use svg::{FACES, Fonts, Photos, Reading, SvgOptions, font_face_css, photos_on_page};
+pub use svg::{FACES, Fonts, Photos, Reading, SvgOptions, font_face_css, photos_in, photos_on_page};
 
 /// What can keep pages from being written.
 #[derive(Debug, thiserror::Error, PartialEq, Eq)]

@@ -103,6 +103,11 @@ pub fn photos_on_page(figures: &[&Figure]) -> String {
     )
 }
 
+/// The photos of some figures, in the order in which they are met.
+pub fn photos_in<'a>(figures: &[&'a Figure]) -> Vec<&'a [u8]> {
+    figures.iter().flat_map(|figure| photos_of(&figure.marks, 0)).collect()
+}
+
 /// Each photo as an image one unit wide and high, to be stretched where it is used.
 fn photo_definitions(figures: &[&Figure]) -> String {
     let mut written: Vec<String> = Vec::new();

@@ -52,10 +52,11 @@ fn push_apart(mut points: Vec<[f64; 2]>, room: [f64; 2], apart_mm: f64) -> Optio
         for &(i, j) in &near {
             let (p, q) = (points[i], points[j]);
             let (dx, dy) = (q[0] - p[0], q[1] - p[1]);
-            let distance = dx.hypot(dy);
-            if distance >= goal {
+            let square = dx * dx + dy * dy;
+            if square >= goal * goal {
                 continue;
             }
+            let distance = square.sqrt();
             worst = worst.max(goal - distance);
             let (ux, uy) = if distance > 1e-12 { (dx / distance, dy / distance) } else { (1.0, 0.0) };
             // A little more than needed speeds the settling of long chains.
@@ -75,7 +76,7 @@ fn push_apart(mut points: Vec<[f64; 2]>, room: [f64; 2], apart_mm: f64) -> Optio
 }
 
 fn neighbours(points: &[[f64; 2]], reach: f64) -> Vec<(usize, usize)> {
-    let is_near = |p: &[f64; 2], q: &[f64; 2]| (p[0] - q[0]).hypot(p[1] - q[1]) < reach;
+    let is_near = |p: &[f64; 2], q: &[f64; 2]| (p[0] - q[0]).powi(2) + (p[1] - q[1]).powi(2) < reach * reach;
     let pairs = (0..points.len()).flat_map(|j| (0..j).map(move |i| (i, j)));
     pairs.filter(|&(i, j)| is_near(&points[i], &points[j])).collect()
 }

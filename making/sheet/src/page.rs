@@ -90,13 +90,19 @@ pub fn contents(stations: &[Station]) -> Markup {
 
 /// One station. Its id is the station's name.
 pub fn section(station: &Station) -> Markup {
+    let blocks: Vec<String> = station.blocks.iter().map(|one| block(one).into_string()).collect();
+    section_of(station, &blocks)
+}
+
+/// The same, its blocks already written.
+pub(crate) fn section_of(station: &Station, blocks: &[String]) -> Markup {
     let heading = format!("{}-question", station.id);
     html! {
         section.station id=(station.id) aria-labelledby=(heading) {
             div.margin { span.number aria-hidden="true" { (station.number) } (sign(station.state)) span.word { (station.state.word()) } }
             div.head { h2 id=(heading) { (station.question) } p.answer { (station.answer) } }
             div.body {
-                @for block in &station.blocks { (self::block(block)) }
+                @for block in blocks { (PreEscaped(block)) }
                 @for want in &station.wants { (self::want(want)) }
             }
             @for [text, switch] in &station.assumed { (assumed(text, switch)) }
@@ -118,7 +124,7 @@ fn class_of(state: State) -> &'static str {
     }
 }
 
-fn block(block: &Block) -> Markup {
+pub(crate) fn block(block: &Block) -> Markup {
     match block {
         Block::Picture { wide, narrow, caption } => picture(wide, narrow.as_ref(), caption),
         Block::Table(table) => self::table(table),
@@ -152,17 +158,20 @@ fn silent(figure: &Figure) -> Markup {
     PreEscaped(figure.to_svg_with(options))
 }
 
-pub(crate) fn shared_photos(stations: &[Station]) -> Markup {
-    let figures: Vec<&Figure> = stations
-        .iter()
+fn shared_photos(stations: &[Station]) -> Markup {
+    PreEscaped(photos_on_page(&figures(stations.iter())))
+}
+
+/// Every picture of some stations.
+pub(crate) fn figures<'a>(stations: impl Iterator<Item = &'a Station>) -> Vec<&'a Figure> {
+    stations
         .flat_map(|station| &station.blocks)
         .flat_map(|block| match block {
             Block::Picture { wide, narrow, .. } => [Some(wide), narrow.as_ref()],
             _ => [None, None],
         })
         .flatten()
-        .collect();
-    PreEscaped(photos_on_page(&figures))
+        .collect()
 }
 
 /// Explicit roles, since the narrow style sets rows as blocks, which makes some readers forget that it is a table.

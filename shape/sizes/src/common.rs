@@ -89,30 +89,33 @@ fn with_settled_sign(axis: DVector<f64>) -> DVector<f64> {
 impl CommonCauses {
     /// Every place of the grid over the causes, in their sigmas, out to 3.5 sigmas.
     ///
-    /// Given the other causes, a cause is known no better than p = 1 / sqrt(1 + sum of (loading / own)^2); with steps of 1.5 p the
-    /// trapezoid rule errs by 2 exp(-2 pi^2 / 1.5^2) = 3e-4 (Poisson summation).
-    pub fn grid(&self) -> Vec<Vec<f64>> {
-        let mut places = vec![vec![]];
-        for half in self.half_steps() {
+    /// Given the other causes, a cause is known no better than p = 1 / sqrt(1 + sum of (loading / own)^2); with steps of `pitch` p the
+    /// trapezoid rule errs by 2 exp(-2 pi^2 / pitch^2) (Poisson summation): 3e-4 at [`FINE_PITCH`], 4 % at [`COARSE_PITCH`].
+    pub fn grid(&self, pitch: f64) -> Grid {
+        let mut grid = Grid { causes: 0, count: 1, places: Vec::new() };
+        for half in self.half_steps(pitch) {
             let half = half as i64;
-            places = places
-                .iter()
-                .flat_map(|place: &Vec<f64>| {
-                    (-half..=half).map(move |k| place.iter().copied().chain([k as f64 * REACH / half as f64]).collect::<Vec<f64>>())
-                })
-                .filter(|place| place.iter().map(|x| x * x).sum::<f64>() <= REACH * REACH)
-                .collect();
+            let (mut count, mut places) = (0, Vec::new());
+            for place in grid.iter() {
+                let square: f64 = place.iter().map(|x| x * x).sum();
+                for step in (-half..=half).map(|k| k as f64 * REACH / half as f64).filter(|step| square + step * step <= REACH * REACH) {
+                    places.extend_from_slice(place);
+                    places.push(step);
+                    count += 1;
+                }
+            }
+            grid = Grid { causes: grid.causes + 1, count, places };
         }
-        places
+        grid
     }
 
     /// Steps on each side of 0 for each cause.
-    fn half_steps(&self) -> Vec<f64> {
+    fn half_steps(&self, pitch: f64) -> Vec<f64> {
         self.loadings
             .column_iter()
             .map(|column| {
                 let information: f64 = column.iter().zip(&self.own_mm).map(|(l, own)| (l / own).powi(2)).sum();
-                (REACH * (1.0 + information).sqrt() / 1.5).ceil()
+                (REACH * (1.0 + information).sqrt() / pitch).ceil()
             })
             .collect()
     }
@@ -122,7 +125,7 @@ impl CommonCauses {
     pub fn bearable(mut self) -> Self {
         let widest = 1e6;
         for _ in 0..200 {
-            let steps = self.half_steps();
+            let steps = self.half_steps(FINE_PITCH);
             let places: f64 = steps.iter().map(|half| 2.0 * half + 1.0).product();
             if places <= MOST_PLACES && steps.iter().all(|half| *half <= MOST_HALF_STEPS) {
                 break;
@@ -143,6 +146,29 @@ impl CommonCauses {
     }
 }
 
+/// Places over the causes, one after another in one list.
+pub struct Grid {
+    causes: usize,
+    count: usize,
+    places: Vec<f64>,
+}
+
+impl Grid {
+    /// Each place: its offset along each cause, in sigmas of the cause.
+    pub fn iter(&self) -> impl Iterator<Item = &[f64]> {
+        (0..self.count).map(|k| self.places.get(k * self.causes..(k + 1) * self.causes).unwrap_or_default())
+    }
+
+    /// How many places there are.
+    #[cfg(test)]
+    fn len(&self) -> usize {
+        self.count
+    }
+}
+
+/// Steps of the grid, in what a cause is known by: for the odds, and to see which frames matter.
+pub const FINE_PITCH: f64 = 1.5;
+pub const COARSE_PITCH: f64 = 2.25;
 /// How far out the grid goes, in sigmas of a cause.
 const REACH: f64 = 3.5;
 /// Places of the grid at most, corners included.
@@ -174,6 +200,7 @@ mod tests {
     #[test]
     fn a_single_size_and_none_at_all_have_no_common_cause() {
         assert_eq!(take_apart(&DMatrix::from_element(1, 1, 0.01)).loadings.ncols(), 0);
-        assert_eq!(take_apart(&DMatrix::zeros(0, 0)).grid(), vec![Vec::<f64>::new()]);
+        let alone = take_apart(&DMatrix::zeros(0, 0)).grid(FINE_PITCH);
+        assert_eq!((alone.len(), alone.iter().next()), (1, Some([].as_slice())));
     }
 }

@@ -1,5 +1,5 @@
 use crate::answer::{Candidate, CavityOdds, Chooser, Inference, ScalePosterior, ShaftOdds, SizeOdds, SystemOdds};
-use crate::common::{CommonCauses, take_apart, total_covariance};
+use crate::common::{COARSE_PITCH, CommonCauses, FINE_PITCH, take_apart, total_covariance};
 use crate::echo::{speakers, without_doubles};
 use crate::evidence::{Decision, Evidence, SizesError};
 use crate::frames::{Frame, frames};
@@ -66,11 +66,12 @@ fn weigh_all(evidence: &Evidence, frames: &[Frame]) -> Vec<Weighed> {
     let plain = take_apart(&total);
     let speaks = speakers(evidence);
     let causes: Vec<CommonCauses> = frames.iter().map(|frame| causes_in(frame, &total, &plain, evidence)).collect();
-    let weigh_one = |frame: &Frame, causes: &CommonCauses, steps: f64| {
-        weigh(&evidence.sizes, frame, causes, tables(evidence, frame, causes, steps), &speaks)
+    let weigh_one = |frame: &Frame, causes: &CommonCauses, pitch: f64, steps: f64| {
+        weigh(&evidence.sizes, frame, causes, &causes.grid(pitch), tables(evidence, frame, causes, steps), &speaks)
     };
     // Frames know nothing of each other, and are collected in their order: the same on any number of threads.
-    let coarse: Vec<Weighed> = frames.par_iter().zip(&causes).map(|(frame, causes)| weigh_one(frame, causes, COARSE_STEPS)).collect();
+    let coarse: Vec<Weighed> =
+        frames.par_iter().zip(&causes).map(|(frame, causes)| weigh_one(frame, causes, COARSE_PITCH, COARSE_STEPS)).collect();
     let odds = frame_odds(&coarse, &frame_shares(&coarse));
     let matters: Vec<bool> = odds.into_iter().map(|odds| odds > LIGHT_FRAME).collect();
     frames
@@ -78,7 +79,7 @@ fn weigh_all(evidence: &Evidence, frames: &[Frame]) -> Vec<Weighed> {
         .zip(&causes)
         .zip(coarse)
         .zip(matters)
-        .map(|(((frame, causes), coarse), matters)| if matters { weigh_one(frame, causes, FINE_STEPS) } else { coarse })
+        .map(|(((frame, causes), coarse), matters)| if matters { weigh_one(frame, causes, FINE_PITCH, FINE_STEPS) } else { coarse })
         .collect()
 }
 

@@ -132,10 +132,15 @@ fn heaviest(weighed: &[Weighed], shares: &[f64]) -> Vec<(usize, usize)> {
     for (f, (one, share)) in weighed.iter().zip(shares).enumerate() {
         all.extend(one.places.iter().enumerate().map(|(p, place)| (share * place.weight.iter().sum::<f64>(), f, p)));
     }
-    all.sort_by(|a, b| b.0.total_cmp(&a.0).then((a.1, a.2).cmp(&(b.1, b.2))));
-    let least = all.first().map_or(0.0, |(weight, _, _)| weight * LIGHT_PLACE);
+    let least = all.iter().fold(0.0, |least: f64, (weight, _, _)| least.max(*weight)) * LIGHT_PLACE;
     all.retain(|(weight, _, _)| *weight > least);
-    all.truncate(MOST_PLACES);
+    // Most places are far from the heaviest: they are set apart before the rest is put in order.
+    let order = |a: &(f64, usize, usize), b: &(f64, usize, usize)| b.0.total_cmp(&a.0).then((a.1, a.2).cmp(&(b.1, b.2)));
+    if all.len() > MOST_PLACES {
+        all.select_nth_unstable_by(MOST_PLACES, order);
+        all.truncate(MOST_PLACES);
+    }
+    all.sort_by(order);
     all.into_iter().map(|(_, f, p)| (f, p)).collect()
 }
 

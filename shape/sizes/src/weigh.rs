@@ -1,4 +1,4 @@
-use crate::common::CommonCauses;
+use crate::common::{CommonCauses, Grid};
 use crate::evidence::{Decision, Kind, Measured, Process, Role};
 use crate::frames::Frame;
 use crate::roundness::{Near, RoundSize, SAME_MM, round_sizes, weights_at};
@@ -119,7 +119,7 @@ impl SizeTable {
     }
 
     /// Step of the table and the share of the next one, for a value.
-    pub fn locate(&self, value_mm: f64) -> (usize, f64) {
+    fn locate(&self, value_mm: f64) -> (usize, f64) {
         let at = ((value_mm - self.low_mm) / self.step_mm).clamp(0.0, (self.rows.len() - 1) as f64);
         let step = (at as usize).min(self.rows.len().saturating_sub(2));
         (step, (at - step as f64).clamp(0.0, 1.0))
@@ -140,16 +140,14 @@ impl SizeTable {
         self.low_mm + step as f64 * self.step_mm
     }
 
-    /// Likelihoods at a value, over `peak`, by straight lines between the steps.
-    pub fn at(&self, value_mm: f64) -> Row {
-        let (step, share) = self.locate(value_mm);
-        let (Some(a), Some(b)) = (self.rows.get(step), self.rows.get(step + 1)) else { return [0.0; RIVALS] };
+    /// Likelihoods at a place that [`SizeTable::locate`] found, over `peak`, by straight lines between the steps.
+    fn at(&self, (step, share): (usize, f64)) -> Row {
+        let Some([a, b]) = self.rows.get(step..step + 2) else { return [0.0; RIVALS] };
         std::array::from_fn(|h| a[h] + share * (b[h] - a[h]))
     }
 
-    /// Adds a place's weight to the two steps its value lies between.
-    fn spread(&self, rows: &mut [Row], value_mm: f64, weight: Row) {
-        let (step, share) = self.locate(value_mm);
+    /// Adds a weight to the two steps that a place lies between.
+    fn spread(rows: &mut [Row], (step, share): (usize, f64), weight: Row) {
         for (offset, part) in [(0, 1.0 - share), (1, share)] {
             if let Some(row) = rows.get_mut(step + offset) {
                 row.iter_mut().zip(weight).for_each(|(sum, w)| *sum += part * w);
@@ -334,28 +332,33 @@ pub struct Place {
 const LIGHT: f64 = 3e-4;
 
 /// Sums over the grid of the common causes; given a place on it, the sizes are independent of each other.
-pub fn weigh(sizes: &[Measured], frame: &Frame, causes: &CommonCauses, tables: Vec<SizeTable>, speaks: &[bool]) -> Weighed {
+pub fn weigh(sizes: &[Measured], frame: &Frame, causes: &CommonCauses, grid: &Grid, tables: Vec<SizeTable>, speaks: &[bool]) -> Weighed {
     let prior: Row = std::array::from_fn(|rival| prior_of(rival) * frame.suits.get(unit_of(rival)).copied().unwrap_or(1.0));
     let mut steps: Vec<Vec<Row>> = tables.iter().map(|table| vec![[0.0; RIVALS]; table.len()]).collect();
     let (mut rivals, mut places) = ([0.0; RIVALS], Vec::new());
-    let grid = causes.grid();
     let loadings = causes.by_size();
-    // The causes move what was measured; the true size is on the other side.
-    let value_mm = |size: &Measured, loadings: &[f64], at: &[f64]| {
-        size.value_mm * frame.scale - loadings.iter().zip(at).map(|(l, z)| l * z).sum::<f64>()
-    };
+    let middles: Vec<f64> = sizes.iter().map(|size| size.value_mm * frame.scale).collect();
+    let mut values_mm = middles.clone();
+    let mut located = vec![(0, 0.0); sizes.len()];
     let mut density_sum = 0.0;
     let mut heaviest = 0.0f64;
-    for at in &grid {
+    for at in grid.iter() {
         let density = (-0.5 * at.iter().map(|z| z * z).sum::<f64>()).exp();
         density_sum += density;
+        // The causes move what was measured; the true size is on the other side.
+        for ((value, middle), loadings) in values_mm.iter_mut().zip(&middles).zip(&loadings) {
+            *value = middle - loadings.iter().zip(at).map(|(l, z)| l * z).sum::<f64>();
+        }
+        for ((place, table), value) in located.iter_mut().zip(&tables).zip(&values_mm) {
+            *place = table.locate(*value);
+        }
         let mut weight = prior.map(|p| p * density);
         // Likelihoods are shares of a peak: a weight never grows again, so what is too light already need not be weighed to the end.
         let too_light = LIGHT * 1e-6 * heaviest;
-        for ((table, (size, loadings)), _) in tables.iter().zip(sizes.iter().zip(&loadings)).zip(speaks).filter(|(_, speaks)| **speaks) {
-            let row = table.at(value_mm(size, loadings, at));
+        for ((table, place), _) in tables.iter().zip(&located).zip(speaks).filter(|(_, speaks)| **speaks) {
+            let row = table.at(*place);
             weight.iter_mut().zip(row).for_each(|(w, l)| *w *= l);
-            if weight.iter().sum::<f64>() <= too_light {
+            if weight.iter().all(|w| *w <= 0.1 * too_light) {
                 break;
             }
         }
@@ -363,16 +366,19 @@ pub fn weigh(sizes: &[Measured], frame: &Frame, causes: &CommonCauses, tables: V
         if total <= too_light {
             continue;
         }
-        let values_mm: Vec<f64> = sizes.iter().zip(&loadings).map(|(size, loadings)| value_mm(size, loadings, at)).collect();
         heaviest = heaviest.max(total);
         rivals.iter_mut().zip(weight).for_each(|(sum, w)| *sum += w);
-        for (((table, rows), value), speaks) in tables.iter().zip(&mut steps).zip(&values_mm).zip(speaks) {
-            // One that doesn't speak for all still speaks for itself; its peak differs from frame to frame and is put back.
-            let own = if *speaks { [1.0; RIVALS] } else { table.at(*value).map(|likelihood| likelihood * table.peak) };
-            table.spread(rows, *value, std::array::from_fn(|h| weight[h] * own[h]));
+        for (((table, rows), place), speaks) in tables.iter().zip(&mut steps).zip(&located).zip(speaks) {
+            if *speaks {
+                SizeTable::spread(rows, *place, weight);
+            } else {
+                // One that doesn't speak for all still speaks for itself; its peak differs from frame to frame and is put back.
+                let own = table.at(*place);
+                SizeTable::spread(rows, *place, std::array::from_fn(|h| weight[h] * own[h] * table.peak));
+            }
         }
         if total > LIGHT * heaviest {
-            places.push(Place { weight, values_mm });
+            places.push(Place { weight, values_mm: values_mm.clone() });
         }
     }
     places.retain(|place| place.weight.iter().sum::<f64>() > LIGHT * heaviest);

@@ -269,6 +269,9 @@ pub fn heights_at(piece: &Piece, z_mm: f64) -> Vec<f64> {
         }
         for _ in 0..60 {
             let middle = 0.5 * (low + high);
+            if middle <= low || middle >= high {
+                break;
+            }
             let off_middle = off(middle);
             if here * off_middle <= 0.0 { high = middle } else { (low, here) = (middle, off_middle) }
         }

@@ -50,6 +50,9 @@ impl Body {
     /// Normal, area and whether it is hidden, of each triangle.
     fn faces(&self, mesh: &Mesh) -> Vec<([f64; 3], f64, bool)> {
         let rod_face_mm = self.outer().first().map_or(0.0, |piece| path::start(piece).z_mm);
+        // Most of a part is wider than its bore: only what is not asks how wide the bore is there.
+        let widest_mm = self.inner().iter().flat_map(|piece| path::extremes(piece).into_iter().map(|t| path::at(piece, t).r_mm));
+        let widest_mm = 1.02 * widest_mm.fold(0.0, f64::max) + 1e-6;
         let corners = mesh.triangles.iter().filter_map(|triangle| mesh.corners(triangle));
         corners
             .map(|[a, b, c]| {
@@ -58,7 +61,7 @@ impl Body {
                 let twice = dot(normal, normal).sqrt();
                 let middle: [f64; 3] = std::array::from_fn(|i| (a[i] + b[i] + c[i]) / 3.0);
                 let radius = middle[0].hypot(middle[1]);
-                let in_bore = self.bore_radius_mm(middle[2]).is_some_and(|bore| radius <= 1.02 * bore + 1e-6);
+                let in_bore = radius <= widest_mm && self.bore_radius_mm(middle[2]).is_some_and(|bore| radius <= 1.02 * bore + 1e-6);
                 let hidden = in_bore || (middle[2] - rod_face_mm).abs() < 1e-6;
                 (if twice > 0.0 { normal.map(|x| x / twice) } else { [0.0; 3] }, 0.5 * twice, hidden)
             })

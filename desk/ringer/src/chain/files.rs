@@ -103,7 +103,7 @@ pub(super) fn gather(
     plate: Option<Plate>,
     sheet: &mut JobResult,
     memory: &mut Memory,
-) -> (Sources, Fragments) {
+) -> (Sources, Arc<Fragments>) {
     let photos = thumbnails(&evidence, sheet, memory);
     let materials = materials(&evidence);
     let chord_mm = chord_mm(&evidence);
@@ -132,7 +132,8 @@ pub(super) fn gather(
     if let Some(told) = &mut sheet.body {
         told.files = names;
     }
-    let fragments = sheet::fragments(&sources.job(sheet));
+    let fragments = Arc::new(sheet::fragments(&sources.job(sheet), memory.drawn.as_deref()));
+    memory.drawn = Some(fragments.clone());
     (sources, fragments)
 }
 

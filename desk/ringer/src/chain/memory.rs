@@ -3,6 +3,7 @@ use outline::Outline;
 use photo::Photo;
 use profile::Profile;
 use quantity::Noted;
+use sheet::Fragments;
 use sizes::Inference;
 use std::collections::VecDeque;
 use std::sync::Arc;
@@ -31,6 +32,8 @@ pub struct Memory {
     pub sections: Recall<Figure>,
     /// Pots.
     pub pots: Recall<super::pot::PotWork>,
+    /// The sheet drawn last.
+    pub drawn: Option<Arc<Fragments>>,
 }
 
 /// The last few values of one kind.

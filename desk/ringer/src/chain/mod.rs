@@ -31,6 +31,7 @@ use job::{JobError, JobFolder, Problem};
 pub use memory::Memory;
 use result::{Assumption, JobResult, Warning};
 use sheet::Fragments;
+use std::sync::Arc;
 use thiserror::Error;
 
 /// Why a command did not do its work.
@@ -52,7 +53,7 @@ pub struct Made {
     /// The result object, with the seconds that stations took.
     pub result: JobResult,
     /// The sheet in pieces, for the live page.
-    pub fragments: Fragments,
+    pub fragments: Arc<Fragments>,
     sources: files::Sources,
 }
 

@@ -49,12 +49,12 @@ pub(super) fn work_out(evidence: &Evidence, sheet: &mut JobResult, memory: &mut 
         return None;
     }
     let mut shape = Shape { body: None, meridian: None, outlines: Vec::new(), profile: None };
-    let mut views = Vec::new();
+    let (mut views, mut keys) = (Vec::new(), Vec::new());
     for photo in with_rod {
         let entry = evidence.entry(photo);
         progress.step(&format!("{}: finding the outline", entry.name));
         let started = Instant::now();
-        let found = outline_of(evidence, photo, memory);
+        let (key, found) = outline_of(evidence, photo, memory);
         shape.outlines.push((photo.index, found.clone()));
         match found.as_ref() {
             Err(why) => {
@@ -68,6 +68,7 @@ pub(super) fn work_out(evidence: &Evidence, sheet: &mut JobResult, memory: &mut 
             Ok(found) => {
                 sheet.warn_all("outline", Some(&entry.name), &found.notes);
                 if let Some(view) = view(evidence, photo, &found.value, sheet) {
+                    keys.push(key_of(&key, &view));
                     views.push(view);
                 }
                 sheet.photos.push(photo_result(evidence, photo, &found.value, started.elapsed().as_secs_f64()));
@@ -80,7 +81,7 @@ pub(super) fn work_out(evidence: &Evidence, sheet: &mut JobResult, memory: &mut 
     }
     progress.step("fitting the profile");
     let known = known_sizes(evidence);
-    let fitted = memory.profiles.get(format!("{views:?} {known:?}"), || fitted(&views, &known));
+    let fitted = memory.profiles.get(format!("{keys:?} {known:?}"), || fitted(&views, &known));
     match fitted.as_ref() {
         Err(why) => sheet.missing("profile", why),
         Ok(found) => {
@@ -121,18 +122,24 @@ pub(super) fn made_profile(
     sheet: &mut JobResult,
     memory: &mut Memory,
 ) -> Arc<Result<Noted<Profile>, String>> {
-    let found = outline_of(evidence, photo, memory);
+    let (key, found) = outline_of(evidence, photo, memory);
     let view = match found.as_ref() {
         Err(why) => Err(why.clone()),
         Ok(found) => view(evidence, photo, &found.value, sheet).ok_or_else(|| "its rod is not known".to_string()),
     };
     match view {
         Err(why) => Arc::new(Err(why)),
-        Ok(view) => memory.profiles.get(format!("{view:?} alone"), || fitted(&[view], &[])),
+        Ok(view) => memory.profiles.get(format!("{} alone", key_of(&key, &view)), || fitted(&[view], &[])),
     }
 }
 
-fn outline_of(evidence: &Evidence, photo: &PhotoEvidence, memory: &mut Memory) -> Arc<Result<Noted<Outline>, String>> {
+/// A view by what its outline was found from, which is shorter than its thousand places.
+fn key_of(outline: &str, view: &View) -> String {
+    format!("{} {outline} {:?} {:?}", view.name, view.camera, view.rod_diameter)
+}
+
+/// The outline, and the key of all that it was found from.
+fn outline_of(evidence: &Evidence, photo: &PhotoEvidence, memory: &mut Memory) -> (String, Found) {
     let entry = evidence.entry(photo);
     let clicks = entry.axis.map(|[rod_entry, free_end]| Clicks { rod_entry, free_end });
     let key = format!("{} {clicks:?} {:?}", photo.key, entry.outline);
@@ -145,7 +152,7 @@ fn outline_of(evidence: &Evidence, photo: &PhotoEvidence, memory: &mut Memory) -
         found.map_err(|e| e.to_string())
     };
     memory.outlines.room_for(evidence.photos.len());
-    memory.outlines.get(key, || survived("outline", search))
+    (key.clone(), memory.outlines.get(key, || survived("outline", search)))
 }
 
 fn view(evidence: &Evidence, photo: &PhotoEvidence, outline: &Outline, sheet: &mut JobResult) -> Option<View> {

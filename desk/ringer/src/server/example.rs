@@ -65,7 +65,7 @@ fn made(stop: &Arc<AtomicBool>) -> Result<Shown, Failure> {
     demo::lay_out(&folder)?;
     let made = chain::make(&folder, &Progress::told_to(stop.clone(), |_| {}))?;
     drop(away);
-    Shown::new(made)
+    Shown::new(made, None)
 }
 
 /// Takes the laid-out example away, however its making ends.

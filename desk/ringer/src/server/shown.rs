@@ -4,6 +4,9 @@ use crate::chain::{Failure, Made};
 use sheet::Fragments;
 use std::ops::Deref;
 
+/// The field of the result that holds the outlines.
+const PHOTOS: &str = "photos";
+
 /// A sheet with its parts.
 pub(super) struct Shown {
     made: Made,
@@ -16,21 +19,39 @@ pub(super) struct Shown {
 }
 
 impl Shown {
-    /// Works out stamps once, for all who will ask.
+    /// Works out stamps once, for all who will ask. What did not change since `before` is taken from there.
     ///
     /// # Errors
     /// The result can't be written as JSON; an error of ours.
-    pub fn new(made: Made) -> Result<Self, Failure> {
-        let stamps = pieces(&made.fragments).into_iter().map(|(id, html)| (id, stamp(html))).collect();
+    pub fn new(mut made: Made, before: Option<&Shown>) -> Result<Self, Failure> {
+        let fragments = made.fragments.clone();
+        let written = |(id, html): (&'static str, &str)| {
+            let known = before.and_then(|before| before.pieces().find(|(other, _, text)| *other == id && *text == html));
+            (id, known.map_or_else(|| stamp(html), |(_, stamp, _)| stamp.to_string()))
+        };
+        let stamps = pieces(&fragments).into_iter().map(written).collect();
+        // How long a photo took is no part of what a page shows: with it, nothing would ever be as it was.
+        made.result.photos.iter_mut().for_each(|photo| photo.seconds = None);
+        let known = before.filter(|before| before.made.result.photos == made.result.photos);
+        let known = known.and_then(|before| before.fields.iter().find(|field| field.0 == PHOTOS));
         let unwritten = |e: serde_json::Error| Failure::Ours(format!("error: the result could not be written as JSON: {e}"));
-        let serde_json::Value::Object(result) = serde_json::to_value(&made.result).map_err(unwritten)? else {
+        // Outlines are nine tenths of a result: they are not written again.
+        let photos = if known.is_some() { std::mem::take(&mut made.result.photos) } else { Vec::new() };
+        let value = serde_json::to_value(&made.result).map_err(unwritten)?;
+        if known.is_some() {
+            made.result.photos = photos;
+        }
+        let serde_json::Value::Object(result) = value else {
             return Err(Failure::Ours("error: the result is no JSON object".into()));
         };
         let fields = result
             .into_iter()
-            .map(|(name, value)| {
-                let json = value.to_string();
-                (name, stamp(&json), json)
+            .map(|(name, value)| match known {
+                Some(known) if name == PHOTOS => known.clone(),
+                _ => {
+                    let json = value.to_string();
+                    (name, stamp(&json), json)
+                }
             })
             .collect();
         let files = made.offered();

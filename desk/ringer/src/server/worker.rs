@@ -129,7 +129,10 @@ impl Worker {
         let progress = Progress::told_to(stop.clone(), move |step| teller.at(&mine, step));
         // The memory holds only whole values, so a make that ended in between leaves it as good as before.
         let mut memory = self.memory.lock().unwrap_or_else(PoisonError::into_inner);
-        let ended = catch_unwind(AssertUnwindSafe(|| chain::make_text(&self.folder, text, &mut memory, &progress).and_then(Shown::new)));
+        let before = self.state().sheet.clone();
+        let ended = catch_unwind(AssertUnwindSafe(|| {
+            chain::make_text(&self.folder, text, &mut memory, &progress).and_then(|made| Shown::new(made, before.as_deref()))
+        }));
         drop(memory);
         if stop.load(Ordering::Relaxed) {
             return;

@@ -1,9 +1,10 @@
+use super::found::{Found, Span, Stretch, found};
 use super::scale::{PREFERRED, Scale};
 use super::sizes::{DrawnSize, SizeKind};
 use super::{letters_mm, view};
 use ink::{Anchor, Face, Figure, palette};
 use meridian::Point;
-use solid::{Body, Feature, path};
+use solid::{Body, Feature};
 
 /// Capitals of the chosen and of the measured size (ISO 3098 steps), and the gap between letters and line.
 const CHOSEN_MM: f64 = 2.5;
@@ -123,10 +124,11 @@ impl<'a> Layout<'a> {
             width <= room_mm[0] && height <= room_mm[1]
         };
         let smallest = PREFERRED[PREFERRED.len() - 1];
-        PREFERRED.iter().map(|&scale| Layout::new(body, sizes, scale)).find(fits).unwrap_or_else(|| Layout::new(body, sizes, smallest))
+        let found = found(body, sizes);
+        PREFERRED.iter().map(|&scale| Layout::new(body, &found, scale)).find(fits).unwrap_or_else(|| Layout::new(body, &found, smallest))
     }
 
-    fn new(body: &'a Body, sizes: &[DrawnSize], scale: Scale) -> Layout<'a> {
+    fn new(body: &'a Body, sizes: &[Found], scale: Scale) -> Layout<'a> {
         let [low, high] = body.bounds_mm();
         let k = scale.factor;
         let mut layout = Layout {
@@ -140,25 +142,19 @@ impl<'a> Layout<'a> {
             half_mm: high[0] * k,
             ends_mm: [low[2] * k, high[2] * k],
         };
-        let mut kept: Vec<&DrawnSize> = Vec::new();
-        for size in sizes.iter().filter(|size| size.is_drawable()).take(60) {
-            let same = |other: &&DrawnSize| other.kind == size.kind && other.z_mm == size.z_mm && other.over() == size.over();
-            if !kept.iter().any(same) {
-                kept.push(size);
-            }
-        }
-        let bores = kept.iter().filter(|size| size.kind == SizeKind::Bore && !size.measured.trim().is_empty());
+        let bores = sizes.iter().map(|found| found.size).filter(|size| size.kind == SizeKind::Bore && !size.measured.trim().is_empty());
         layout.remarks = bores.map(|size| format!("Bore {}: {}.", size.over(), size.measured.trim())).collect();
-        layout.place_diameters(&kept);
-        layout.place_lengths(&kept);
+        layout.place_diameters(sizes);
+        layout.place_lengths(sizes);
         layout
     }
 
-    fn place_diameters(&mut self, sizes: &[&DrawnSize]) {
-        for size in sizes {
+    fn place_diameters(&mut self, sizes: &[Found]) {
+        for found in sizes {
+            let size = found.size;
             let words = Words::of(size);
             match size.kind {
-                SizeKind::Diameter => self.place_outer(size, words),
+                SizeKind::Diameter => self.place_outer(found, words),
                 SizeKind::Bore => {
                     let r_mm = 0.5 * size.value_mm * self.scale.factor;
                     self.columns[0].push(Across { words, r_mm, from_x: size.z_mm[0].min(size.z_mm[1]) * self.scale.factor, half: true });
@@ -173,14 +169,10 @@ impl<'a> Layout<'a> {
     }
 
     /// Beside the part where nothing wider stands between, else by a leader from above.
-    fn place_outer(&mut self, size: &DrawnSize, words: Words) {
-        let Some(Stretch { z_mm: [first, last], r_mm }) = stretch(self.body, size) else { return };
+    fn place_outer(&mut self, found: &Found, words: Words) {
+        let Some(Stretch { z_mm: [first, last], r_mm, open }) = found.stretch else { return };
         let [low, high] = self.body.bounds_mm();
         let k = self.scale.factor;
-        let wider = |from: f64, to: f64| {
-            (0..=64).any(|i| self.body.outer_radius_mm(from + (to - from) * f64::from(i) / 64.0).is_some_and(|r| r > r_mm * 1.001 + 1e-6))
-        };
-        let open = [!wider(low[2], first - 1e-6), !wider(last + 1e-6, high[2])];
         let roomy = 2.0 * r_mm * k >= words.width_mm + 2.0 && 2.0 * r_mm * k >= 2.0 * ARROW_MM + 2.0;
         let near_left = first - low[2] <= high[2] - last;
         let side = match open {
@@ -224,8 +216,8 @@ impl<'a> Layout<'a> {
     }
 
     /// Short lengths next to the part, longer ones below those they cover; letters that don't fit between the arrows go to the side that keeps the row high.
-    fn place_lengths(&mut self, sizes: &[&DrawnSize]) {
-        let mut lengths: Vec<Along> = sizes.iter().filter_map(|size| self.along(size)).collect();
+    fn place_lengths(&mut self, sizes: &[Found]) {
+        let mut lengths: Vec<Along> = sizes.iter().filter_map(|found| self.along(found)).collect();
         lengths.sort_by(|a, b| (a.x[1] - a.x[0]).total_cmp(&(b.x[1] - b.x[0])).then(a.x[0].total_cmp(&b.x[0])));
         for mut length in lengths {
             if length.letters != Letters::Between {
@@ -253,22 +245,14 @@ impl<'a> Layout<'a> {
         self.rows.iter().rposition(|row| row.iter().any(runs_into)).map_or(0, |row| row + 1)
     }
 
-    fn along(&self, size: &DrawnSize) -> Option<Along> {
-        let chain = match size.kind {
-            SizeKind::Length => self.body.outer(),
-            SizeKind::Depth => self.body.inner(),
-            _ => return None,
-        };
+    fn along(&self, found: &Found) -> Option<Along> {
         let k = self.scale.factor;
-        let [low, high] = self.body.bounds_mm();
-        let reach = 0.015 * (high[2] - low[2]);
-        let mut ends = size.z_mm.map(|z| snapped(self.body, z, reach).clamp(low[2], high[2]));
-        ends.sort_by(f64::total_cmp);
+        let Span { z_mm: ends, r_mm } = found.span?;
         if (ends[1] - ends[0]) * k < 0.05 {
             return None;
         }
-        let from_y = ends.map(|z| radius_near(chain, z, 1e-6 * (high[2] - low[2])).unwrap_or(0.0) * k);
-        let words = Words::of(size);
+        let from_y = r_mm.map(|r_mm| r_mm * k);
+        let words = Words::of(found.size);
         let x = ends.map(|z| z * k);
         // Small letters under the line may stand out a little on both sides; extension lines give way.
         let [over, under] = words.widths();
@@ -571,41 +555,6 @@ fn inside_share(from: [f64; 2], to: [f64; 2], [left, top, right, bottom]: &Box4,
     (enter < leave).then_some([enter, leave])
 }
 
-/// The part of a size's stretch that has its diameter.
-struct Stretch {
-    z_mm: [f64; 2],
-    r_mm: f64,
-}
-
-/// Where within its stretch the outside comes nearest to the size, and how far it keeps so.
-fn stretch(body: &Body, size: &DrawnSize) -> Option<Stretch> {
-    let [low, high] = body.bounds_mm();
-    let mut ends = size.z_mm;
-    ends.sort_by(f64::total_cmp);
-    let ends = [ends[0].max(low[2] + 1e-6), ends[1].min(high[2] - 1e-6)];
-    let looks: Vec<(f64, f64)> = (0..=128)
-        .map(|i| ends[0] + (ends[1] - ends[0]).max(0.0) * f64::from(i) / 128.0)
-        .filter_map(|z| body.outer_radius_mm(z).map(|r| (z, r)))
-        .collect();
-    let off = |r: f64| (r - 0.5 * size.value_mm).abs();
-    let &(_, r_mm) = looks.iter().min_by(|a, b| off(a.1).total_cmp(&off(b.1)))?;
-    let same = |&&(_, r): &&(f64, f64)| (r - r_mm).abs() <= 1e-3 * r_mm;
-    let first = looks.iter().find(same)?.0;
-    let last = looks.iter().rev().find(same)?.0;
-    Some(Stretch { z_mm: [first, last], r_mm })
-}
-
-/// The nearest corner of the boundary within reach, else the place itself.
-fn snapped(body: &Body, z: f64, reach: f64) -> f64 {
-    let corners = body.boundary().into_iter().flat_map(|piece| [path::start(&piece).z_mm, path::end(&piece).z_mm]);
-    corners.filter(|corner| (corner - z).abs() <= reach).min_by(|a, b| (a - z).abs().total_cmp(&(b - z).abs())).unwrap_or(z)
-}
-
-/// Greatest radius of a chain within `nudge` of a place: rounding must not lose an end face.
-fn radius_near(chain: &[meridian::Piece], z: f64, nudge: f64) -> Option<f64> {
-    [z, z - nudge, z + nudge].into_iter().filter_map(|z| path::greatest_radius_at(chain, z)).max_by(f64::total_cmp)
-}
-
 fn joined(a: Box4, b: Box4) -> Box4 {
     [a[0].min(b[0]), a[1].min(b[1]), a[2].max(b[2]), a[3].max(b[3])]
 }
@@ -707,7 +656,7 @@ mod tests {
         assert!(figure.width_mm <= room[0] && figure.height_mm <= room[1]);
         let chosen = Layout::fitting(&body, &sizes, room).scale;
         let next = PREFERRED[PREFERRED.iter().position(|scale| *scale == chosen).expect("preferred") - 1];
-        let [width, height] = Layout::new(&body, &sizes, next).size_mm();
+        let [width, height] = Layout::new(&body, &found(&body, &sizes), next).size_mm();
         assert!(width > room[0] || height > room[1]);
         assert_eq!([Scale { factor: 5.0 }, Scale { factor: 0.5 }].map(|s| s.to_string()), ["5:1", "1:2"]);
     }

@@ -3,6 +3,7 @@
 //! Habits of ISO 128 (lines, hatching, half section), ISO 129-1 (sizes), ISO 3098 (lettering heights 1.8, 2.5, 3.5 mm), ISO 5455 (scales), ISO 7200 (title block);
 //! all from memory and common practice, no standard was open beside.
 
+mod found;
 mod layout;
 mod scale;
 mod sizes;
