@@ -1,5 +1,6 @@
 use crate::SolidError;
 use crate::bore::{self, Bore};
+use crate::cut_volume;
 use crate::hole::{self, CrossHole, Crossing};
 use crate::hollow::{self, Hollow};
 use crate::mark::{Mark, MarkPlace};
@@ -119,6 +120,8 @@ impl Body {
         body.cut(std::slice::from_ref(&feature), limits.least_wall_mm)?;
         if matches!(feature, Feature::Relief(_)) {
             body.crossings = body.crossings.iter().map(|crossing| Crossing::new(&body, crossing.hole)).collect::<Result<_, _>>()?;
+        }
+        if !matches!(feature, Feature::Mark(_)) {
             for mark in &body.marks {
                 mark.check(&body, limits.least_wall_mm)?;
             }
@@ -233,16 +236,12 @@ impl Body {
         self.wall
     }
 
-    /// Volume, all cuts taken out. Exact for the plain turned shape; reliefs to about 1e-4 and cross holes to 1e-3 of their own volume (where two overlap they are counted
-    /// twice).
+    /// Volume, all cuts taken out: closed forms for what is turned, adaptive quadrature to 1e-8 of the body for what is cut into it; where cuts meet, what both take counts once.
     pub fn volume_mm3(&self) -> f64 {
-        let relief = |fitted: &Fitted| match fitted.relief.on {
-            Surface::Outside => -fitted.volume_mm3(&self.outer),
-            Surface::Bore => fitted.volume_mm3(&self.inner),
-        };
-        let holes: f64 = self.crossings.iter().map(|crossing| crossing.volume_mm3(self)).sum();
+        let plain = self.swept().volume_mm3;
+        let holes: f64 = self.crossings.iter().map(|crossing| cut_volume::crossing_mm3(self, crossing, plain)).sum();
         let marks: f64 = self.marks.iter().map(|mark| mark.area_mm2() * mark.depth_mm).sum();
-        self.swept().volume_mm3 + self.reliefs.iter().map(relief).sum::<f64>() - holes - marks
+        plain + cut_volume::reliefs_mm3(self, plain) - holes - marks
     }
 
     /// Whether the body is nothing but turned: then the exact files hold all of it.

@@ -4,7 +4,6 @@
 //! that is a stretch of angles about the hole's own, asin(h / r) to either side with h = sqrt(a^2 - (z - at)^2): the trimmed edge is known in closed form.
 
 use crate::body::Body;
-use crate::measure::GAUSS_16;
 use crate::path;
 use crate::relief::Fitted;
 use crate::{SolidError, Surface};
@@ -74,8 +73,8 @@ fn short(mm: f64) -> String {
 /// One stretch of the boundary that a hole passes: pieces by number, with what it is a surface of.
 #[derive(Clone, Debug, PartialEq)]
 pub(crate) struct Pass {
-    pieces: Vec<Piece>,
-    surface: Surface,
+    pub pieces: Vec<Piece>,
+    pub surface: Surface,
 }
 
 /// A hole with the surfaces it passes, from outside to inside.
@@ -158,44 +157,9 @@ impl Crossing {
         (0..=steps).map(|i| self.hole.z_mm - a * (PI * f64::from(i) / f64::from(steps)).cos()).collect()
     }
 
-    /// Volume taken away: lines along the hole between the surfaces it passes, summed over its circle by Gauss's rule, 32 by 32; good to 1e-6 of itself on plain surfaces, to
-    /// 1e-2 across teeth.
-    pub fn volume_mm3(&self, body: &Body) -> f64 {
-        let (hole, a) = (&self.hole, self.hole.radius_mm());
-        let angle = hole.angle_deg.to_radians();
-        // Places and weights on -1..1, in two panels.
-        let rule: Vec<(f64, f64)> = [-0.5, 0.5]
-            .into_iter()
-            .flat_map(|middle| GAUSS_16.iter().flat_map(move |&(x, w)| [(middle + 0.5 * x, 0.5 * w), (middle - 0.5 * x, 0.5 * w)]))
-            .collect();
-        let mut sum = 0.0;
-        for &(u, weight) in &rule {
-            // By the angle about the hole's axis: even in the sine, so that the narrow rows at the rim do no harm.
-            let (sin, cos) = (u * FRAC_PI_2).sin_cos();
-            let (z, h) = (hole.z_mm + a * sin, a * cos);
-            let row = weight * FRAC_PI_2 * a * cos;
-            for &(v, weight) in &rule {
-                let (y, cell) = (h * v, row * weight * h);
-                sum += cell * self.along_mm(body, z, y, angle);
-                if hole.both_sides {
-                    sum += cell * self.along_mm(body, z, -y, angle + PI);
-                }
-            }
-        }
-        sum
-    }
-
-    /// Material on one line along the hole, on one side of the axis.
-    fn along_mm(&self, body: &Body, z: f64, y: f64, angle: f64) -> f64 {
-        let mut signed = 1.0;
-        let mut sum = 0.0;
-        for pass in &self.passes {
-            let Some(base) = path::greatest_radius_at(&pass.pieces, z) else { continue };
-            let off = trim_rad(y.abs(), base, |off| body.relieved_radius_mm(pass.surface, angle + off * y.signum(), z, base));
-            sum += signed * y.abs().max(1e-12) / off.max(1e-12).tan();
-            signed = -signed;
-        }
-        sum
+    /// The surfaces it passes, from outside to inside.
+    pub fn passes(&self) -> &[Pass] {
+        &self.passes
     }
 
     pub fn scaled(&self, factor: f64) -> Crossing {
@@ -259,8 +223,12 @@ fn closed(hole: &CrossHole, (pass, first, last): (Pass, f64, f64)) -> Result<Pas
 /// Radius at an angle of a surface with its reliefs, those that reach `z_mm`.
 pub(crate) fn relieved(reliefs: &[Fitted], on: Surface, angle: f64, z_mm: f64, base_mm: f64) -> f64 {
     let own = |fitted: &&Fitted| fitted.relief.on == on && (fitted.relief.z_mm[0]..=fitted.relief.z_mm[1]).contains(&z_mm);
-    let narrowed =
-        reliefs.iter().filter(own).filter(|fitted| !fitted.widens()).fold(base_mm, |r, f| r.min(f.radius_mm(angle, z_mm, base_mm)));
+    relieved_by(reliefs.iter().filter(own), angle, z_mm, base_mm)
+}
+
+/// The same by those that reach there.
+pub(crate) fn relieved_by<'a>(reliefs: impl Iterator<Item = &'a Fitted> + Clone, angle: f64, z_mm: f64, base_mm: f64) -> f64 {
+    let narrowed = reliefs.clone().filter(|fitted| !fitted.widens()).fold(base_mm, |r, f| r.min(f.radius_mm(angle, z_mm, base_mm)));
     let open = |fitted: &Fitted| Some(fitted.radius_mm(angle, z_mm, base_mm)).filter(|radius| *radius > base_mm);
-    reliefs.iter().filter(own).filter(|fitted| fitted.widens()).filter_map(open).fold(narrowed, f64::max)
+    reliefs.filter(|fitted| fitted.widens()).filter_map(open).fold(narrowed, f64::max)
 }

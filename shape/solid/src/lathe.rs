@@ -98,6 +98,8 @@ fn stops(piece: &Piece, chord_mm: f64, reliefs: &[(usize, &Fitted)], heights: &[
     let own = reliefs.iter().flat_map(|(_, fitted)| fitted.heights_mm(low, high));
     let ends = reliefs.iter().flat_map(|(_, fitted)| fitted.relief.z_mm).chain(heights.iter().copied()).chain(own);
     stops.extend(ends.flat_map(|z| path::heights_at(piece, z)));
+    let wandering = reliefs.iter().flat_map(|(_, fitted)| fitted.radii_mm(piece, 0.5 * chord_mm));
+    stops.extend(wandering.flat_map(|r| path::radii_at(piece, r)));
     stops.sort_by(f64::total_cmp);
     stops.dedup_by(|b, a| *b - *a < 1e-9);
     stops

@@ -5,6 +5,7 @@
 
 mod body;
 mod bore;
+mod cut_volume;
 pub mod edge;
 mod error;
 mod fit;
@@ -19,6 +20,7 @@ pub mod path;
 pub mod plane;
 mod plate;
 mod printing;
+mod quad;
 mod relief;
 mod thread;
 mod turner;

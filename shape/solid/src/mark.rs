@@ -87,6 +87,17 @@ impl Mark {
                 "its letters reach from {least:.2} to {most:.2} mm from the axis, but the face is flat from {inner_mm:.2} to {outer_mm:.2} mm only; make it lower or shorter"
             ));
         }
+        let across = body
+            .crossings()
+            .iter()
+            .map(|crossing| crossing.hole)
+            .find(|hole| (face_z_mm - hole.z_mm).abs() - hole.radius_mm() < self.depth_mm + least_wall_mm);
+        if let Some(hole) = across {
+            return refused(format!(
+                "it would come too near to the cross hole at {:.2} mm; make it shallower, or move the hole",
+                hole.z_mm
+            ));
+        }
         let inward = if self.on == MarkPlace::RodEnd { 1.0 } else { -1.0 };
         for look in 1..=16 {
             let z = face_z_mm + inward * (self.depth_mm + least_wall_mm) * f64::from(look) / 16.0;

@@ -280,6 +280,25 @@ pub fn heights_at(piece: &Piece, z_mm: f64) -> Vec<f64> {
     found
 }
 
+/// Values of `t` at which the piece passes the radius `r_mm`, by 64 looks and bisection; a touch between two looks may be missed.
+pub(crate) fn radii_at(piece: &Piece, r_mm: f64) -> Vec<f64> {
+    let looks = if is_line(piece) { 1 } else { 64 };
+    let off = |t: f64| at(piece, t).r_mm - r_mm;
+    let mut found = Vec::new();
+    for look in 0..looks {
+        let (mut low, mut high) = (f64::from(look) / f64::from(looks), f64::from(look + 1) / f64::from(looks));
+        if off(low) * off(high) > 0.0 {
+            continue;
+        }
+        for _ in 0..50 {
+            let middle = 0.5 * (low + high);
+            if off(low) * off(middle) <= 0.0 { high = middle } else { low = middle }
+        }
+        found.push(0.5 * (low + high));
+    }
+    found
+}
+
 /// Least and greatest z that a piece can reach, mm.
 fn z_hull(piece: &Piece) -> [f64; 2] {
     let (from, to) = (start(piece).z_mm, end(piece).z_mm);

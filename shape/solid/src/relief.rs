@@ -117,6 +117,8 @@ pub enum Knurl {
 
 /// Parts at most round the axis: keeps a knurl of fine pitch on a wide part within any mesh limit.
 const MOST_ROUND: u32 = 720;
+/// A step round the axis: two angles this far apart.
+const STEP_RAD: f64 = 4e-6;
 
 /// A relief with what it needs to know of its body.
 #[derive(Clone, Debug, PartialEq)]
@@ -199,6 +201,11 @@ impl Fitted {
         Ok(())
     }
 
+    /// Whether it is plane.
+    pub fn is_flat(&self) -> bool {
+        matches!(self.relief.form, Form::Flats { .. })
+    }
+
     /// Whether it takes material from a bore rather than leave some standing.
     pub fn widens(&self) -> bool {
         matches!(self.relief.form, Form::Slot { .. })
@@ -235,7 +242,7 @@ impl Fitted {
             }
             Form::Knurl { depth_mm, pattern: Knurl::Straight, .. } => base_mm - knurled_mm(depth_mm, base_mm) * tooth(off / part),
             Form::Knurl { depth_mm, pattern: Knurl::Diamond, .. } => {
-                let lean = (z_mm - self.relief.z_mm[0]) * 30f64.to_radians().tan() / self.widest_mm;
+                let lean = self.lean_rad(z_mm);
                 base_mm - knurled_mm(depth_mm, base_mm) * tooth((angle_rad + lean) / part).max(tooth((angle_rad - lean) / part))
             }
             Form::Slot { width_mm, floor_mm } => {
@@ -262,11 +269,12 @@ impl Fitted {
                 vec![-half, half]
             }
             Form::Flutes { radius_mm, depth_mm, .. } => {
-                let (r, centre) = (self.widest_mm, self.widest_mm - depth_mm + radius_mm);
-                let half = ((centre * centre + r * r - radius_mm * radius_mm) / (2.0 * centre * r)).clamp(-1.0, 1.0).acos();
-                let half = half.min(0.5 * part);
+                let half = self.flute_half_rad(radius_mm, depth_mm, self.widest_mm).min(0.5 * part);
                 let steps = (half / (chord_mm / radius_mm).min(0.5).sqrt() * self.widest_mm / radius_mm).ceil().clamp(4.0, 64.0) as i32;
-                (-steps..=steps).map(|i| half * f64::from(i) / f64::from(steps)).collect()
+                let within = (-steps..=steps).map(|i| half * f64::from(i) / f64::from(steps));
+                // Where a line from the axis only touches the round, the surface steps there.
+                let beyond = [-half - STEP_RAD, half + STEP_RAD].into_iter().filter(|_| half + STEP_RAD < 0.5 * part);
+                within.chain(beyond).collect()
             }
             Form::Knurl { pattern: Knurl::Straight, .. } => vec![0.0, 0.5 * part],
             Form::Knurl { pattern: Knurl::Diamond, .. } => (0..8).map(|i| part * f64::from(i) / 8.0).collect(),
@@ -292,39 +300,116 @@ impl Fitted {
         (1..count).map(|i| first + (last - first) * f64::from(i) / f64::from(count)).collect()
     }
 
-    /// Volume between the plain surface and the relief, mm^3, above 0 (of a slot, below). Flats and flutes by quadrature across (1,440 angles a member) and along;
-    /// knurls by the mean of their teeth.
-    pub fn volume_mm3(&self, chain: &[Piece]) -> f64 {
-        let reach = chain.iter().flat_map(|piece| [path::start(piece).z_mm, path::end(piece).z_mm]);
-        let (low, high) = reach.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), z| (low.min(z), high.max(z)));
-        let (first, last) = (self.relief.z_mm[0].max(low), self.relief.z_mm[1].min(high));
-        if last <= first {
-            return 0.0;
+    /// Radii of a piece where a flat's edge on it wants a corner: even steps across the flat, as many as keep the edge (a hyperbola on a cone) within the chord. None on cylinders
+    /// and faces, where the edge is straight.
+    pub fn radii_mm(&self, piece: &Piece, chord_mm: f64) -> Vec<f64> {
+        let Form::Flats { from_axis_mm: f, .. } = self.relief.form else { return Vec::new() };
+        let reach = path::extremes(piece).into_iter().map(|t| path::at(piece, t).r_mm);
+        let (low, high) = reach.fold((f64::INFINITY, 0.0_f64), |(low, high), r| (low.min(r), high.max(r)));
+        let along_mm = (path::end(piece).z_mm - path::start(piece).z_mm).abs();
+        if high <= f || high - low < 1e-9 || along_mm <= path::NOTHING_MM {
+            return Vec::new();
         }
-        let steps = 400;
-        let width = (last - first) / f64::from(steps);
-        let at = |i: i32| {
-            let z = first + (f64::from(i) + 0.5) * width;
-            path::greatest_radius_at(chain, z).map_or(0.0, |base| self.section_mm2(base))
-        };
-        (0..steps).map(at).sum::<f64>() * width
+        let across = |r: f64| (r * r - f * f).max(0.0).sqrt();
+        let (from, to) = (across(low), across(high));
+        let steep = (along_mm / (high - low)).clamp(1.0, 100.0);
+        let steps = ((to - from) * (steep / (8.0 * chord_mm * f)).sqrt()).ceil().clamp(1.0, 256.0) as u32;
+        (0..=steps).map(|i| f.hypot(from + (to - from) * f64::from(i) / f64::from(steps))).collect()
     }
 
-    /// Area between the plain circle and the relief's section.
-    fn section_mm2(&self, base: f64) -> f64 {
-        if let Form::Knurl { depth_mm, pattern, .. } = self.relief.form {
-            // Depth shares are even from 0 to 1 (straight), or the greater of two such (diamond).
-            let (mean, mean_square) = if pattern == Knurl::Straight { (0.5, 1.0 / 3.0) } else { (2.0 / 3.0, 0.5) };
-            let depth_mm = knurled_mm(depth_mm, base);
-            return TAU * (base * depth_mm * mean - 0.5 * depth_mm * depth_mm * mean_square);
+    /// Half the angle of a flute on a circle of `base_mm`: to where its round meets the circle, or where a line from the axis touches the round if that is within the circle.
+    fn flute_half_rad(&self, radius_mm: f64, depth_mm: f64, base_mm: f64) -> f64 {
+        let centre = self.widest_mm - depth_mm + radius_mm;
+        if base_mm <= centre - radius_mm {
+            return 0.0;
         }
-        let half = PI / f64::from(self.count);
-        let steps = 720;
-        let lost = |i: i32| {
-            let left = self.radius_mm(half * (f64::from(i) + 0.5) / f64::from(steps), 0.0, base);
-            0.5 * (base * base - left * left)
+        if centre * centre - radius_mm * radius_mm < base_mm * base_mm {
+            return (radius_mm / centre).asin();
+        }
+        ((centre * centre + base_mm * base_mm - radius_mm * radius_mm) / (2.0 * centre * base_mm)).clamp(-1.0, 1.0).acos()
+    }
+
+    /// Angles at which the section bends or steps, on a circle of `base_mm`; radians, any turn.
+    pub fn bends(&self, z_mm: f64, base_mm: f64) -> Vec<f64> {
+        let part = TAU / f64::from(self.count);
+        let (own, lean): (Vec<f64>, f64) = match self.relief.form {
+            Form::Flats { from_axis_mm, .. } if from_axis_mm >= base_mm => (Vec::new(), 0.0),
+            Form::Flats { from_axis_mm, .. } => {
+                let half = (from_axis_mm / base_mm).acos().min(0.5 * part);
+                (vec![-half, half], 0.0)
+            }
+            Form::Flutes { radius_mm, depth_mm, .. } => {
+                let half = self.flute_half_rad(radius_mm, depth_mm, base_mm).min(0.5 * part);
+                (vec![-half, half], 0.0)
+            }
+            Form::Knurl { pattern: Knurl::Straight, .. } => (vec![0.0, 0.5 * part], 0.0),
+            Form::Knurl { pattern: Knurl::Diamond, .. } => {
+                let lean = self.lean_rad(z_mm);
+                (vec![-lean, lean, 0.5 * part - lean, 0.5 * part + lean, 0.0, 0.5 * part], 0.0)
+            }
+            Form::Slot { width_mm, floor_mm } => {
+                let (foot, rim) = ((0.5 * width_mm / floor_mm).atan(), (0.5 * width_mm / base_mm).min(1.0).asin());
+                (vec![-rim, -foot, foot, rim], 0.0)
+            }
+            Form::Thread { pitch_mm, crest_mm, flats: [crest, root] } => {
+                let run = 0.5 - 0.5 * root - 0.5 * crest;
+                let clipped = 0.5 * crest + run * ((base_mm - crest_mm) / (self.widest_mm - crest_mm)).clamp(0.0, 1.0);
+                let turns = [0.5 * crest, 0.5 - 0.5 * root, clipped];
+                (turns.iter().flat_map(|u| [-TAU * u, TAU * u]).collect(), TAU * z_mm / pitch_mm)
+            }
         };
-        2.0 * f64::from(self.count) * (0..steps).map(lost).sum::<f64>() * half / f64::from(steps)
+        (0..self.count).flat_map(|member| own.iter().map(move |off| f64::from(member) * part + off + lean)).collect()
+    }
+
+    /// How far the crossed grooves of a diamond knurl have turned at a height.
+    fn lean_rad(&self, z_mm: f64) -> f64 {
+        (z_mm - self.relief.z_mm[0]) * 30f64.to_radians().tan() / self.widest_mm
+    }
+
+    /// Area of the section at a height within a surface that was a circle of `base_mm`; closed forms all.
+    pub fn section_mm2(&self, z_mm: f64, base_mm: f64) -> f64 {
+        let (b, count) = (base_mm, f64::from(self.count));
+        let circle = PI * b * b;
+        match self.relief.form {
+            // A sector less its triangle.
+            Form::Flats { from_axis_mm: f, .. } => {
+                let half = (f / b).min(1.0).acos().min(PI / count);
+                circle - count * (b * b * half - f.min(b).powi(2) * half.tan())
+            }
+            // By Green's theorem along the near side of the round, t counted about its middle.
+            Form::Flutes { radius_mm, depth_mm, .. } => {
+                let (r, c) = (radius_mm, self.widest_mm - depth_mm + radius_mm);
+                let half = self.flute_half_rad(r, depth_mm, b).min(PI / count);
+                let t = (c * half.sin() / r).min(1.0).asin() - half;
+                circle - count * (b * b * half - (c * r * t.sin() - r * r * t))
+            }
+            Form::Knurl { depth_mm, pattern, .. } => {
+                let (mean, mean_square) = match pattern {
+                    // Shares of the depth are even from 0 to 1.
+                    Knurl::Straight => (0.5, 1.0 / 3.0),
+                    // Teeth stand at two gaps, d and 1 - d of a part; within a gap g the share falls from 1 to 1 - g and rises again.
+                    Knurl::Diamond => {
+                        let d = (2.0 * self.lean_rad(z_mm) * count / TAU).rem_euclid(1.0);
+                        let e = 1.0 - d;
+                        (1.0 - 0.5 * (d * d + e * e), (2.0 - d.powi(3) - e.powi(3)) / 3.0)
+                    }
+                };
+                let depth_mm = knurled_mm(depth_mm, b);
+                circle - TAU * (b * depth_mm * mean - 0.5 * depth_mm * depth_mm * mean_square)
+            }
+            // A rectangle less what of it lay in the circle already.
+            Form::Slot { width_mm: w, floor_mm: f } => {
+                let half = 0.5 * w;
+                let inside = if b > half { half * (b * b - half * half).sqrt() + b * b * (half / b).asin() } else { 0.5 * circle };
+                circle + (w * f - inside).max(0.0)
+            }
+            // Round the axis it passes its whole profile once: crest, flank up to the circle, the circle itself.
+            Form::Thread { crest_mm, flats: [crest, root], .. } => {
+                let (r0, r1) = (crest_mm.min(b), self.widest_mm.min(b));
+                let flanks = (1.0 - crest - root) * if self.widest_mm > crest_mm { (r1 - r0) / (self.widest_mm - crest_mm) } else { 0.0 };
+                PI * (crest * r0 * r0 + flanks * (r0 * r0 + r0 * r1 + r1 * r1) / 3.0 + (1.0 - crest - flanks) * r1 * r1)
+            }
+        }
     }
 
     fn deepest_mm(&self) -> f64 {

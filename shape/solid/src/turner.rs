@@ -1,12 +1,14 @@
 //! Turns a boundary into triangles, ring by ring, round the cross holes and over the marks.
 
+mod bridge;
+mod marked;
+
+use crate::SolidError;
 use crate::body::Body;
 use crate::hole::{CrossHole, trim_rad};
 use crate::lathe::Mesh;
-use crate::path::NOTHING_MM;
-use crate::plane::{self, Corner};
-use crate::relief::Surface;
-use crate::{Mark, MarkPlace, SolidError};
+use crate::path::{self, NOTHING_MM};
+use crate::relief::{Fitted, Surface};
 use meridian::Point;
 use std::f64::consts::{PI, TAU};
 
@@ -165,8 +167,9 @@ impl<'a> Turner<'a> {
             Some([(opening.angle - left).rem_euclid(TAU), (opening.angle + right).rem_euclid(TAU), left, right])
         };
         let found: Vec<Option<[f64; 4]>> = self.openings.iter().map(trim).collect();
+        let common = self.common_angles(place);
         if found.iter().all(Option::is_none) {
-            return (self.angles.to_vec(), vec![None; found.len()]);
+            return (common, vec![None; found.len()]);
         }
         let within = |angle: f64| {
             self.openings.iter().zip(&found).any(|(opening, trim)| {
@@ -176,13 +179,40 @@ impl<'a> Turner<'a> {
                 })
             })
         };
-        let mut angles: Vec<f64> = self.angles.iter().copied().filter(|&angle| !within(angle)).collect();
+        let mut angles: Vec<f64> = common.into_iter().filter(|&angle| !within(angle)).collect();
         angles.extend(found.iter().flatten().flat_map(|[left, right, ..]| [*left, *right]));
         angles.sort_by(f64::total_cmp);
         angles.dedup();
         let place_of = |angle: f64| angles.partition_point(|&other| other < angle);
         let trims = found.iter().map(|trim| trim.map(|[left, right, ..]| [place_of(left), place_of(right)])).collect();
         (angles, trims)
+    }
+
+    /// The angles that all rings share, and those where flats meet this one: on a dome or a groove they wander. All rings of a face or step square to the axis get the same,
+    /// so that they share their corners.
+    fn common_angles(&self, place: Point) -> Vec<f64> {
+        let reaches = |z_mm: [f64; 2]| place.z_mm > z_mm[0] - 1e-9 && place.z_mm < z_mm[1] + 1e-9;
+        let flats: Vec<&Fitted> = self.body.reliefs().iter().filter(|fitted| fitted.is_flat() && reaches(fitted.relief.z_mm)).collect();
+        if flats.is_empty() {
+            return self.angles.to_vec();
+        }
+        let ends = self.body.inner().iter().chain(self.body.outer()).flat_map(|piece| [path::start(piece), path::end(piece)]);
+        let mut bases_mm: Vec<f64> = ends.filter(|end| (end.z_mm - place.z_mm).abs() < 1e-9).map(|end| end.r_mm).collect();
+        bases_mm.push(place.r_mm);
+        let met = bases_mm.iter().flat_map(|&base| flats.iter().flat_map(move |fitted| fitted.bends(place.z_mm, base)));
+        let mut bends: Vec<f64> = met.map(|angle| angle.rem_euclid(TAU)).collect();
+        bends.retain(|&angle| {
+            let at = self.angles.partition_point(|&other| other < angle);
+            let near = |i: usize| self.angles.get(i).is_some_and(|other| (other - angle).abs() < 1e-6);
+            angle < TAU - 1e-6 && !near(at) && !(at > 0 && near(at - 1))
+        });
+        if bends.is_empty() {
+            return self.angles.to_vec();
+        }
+        bends.extend(self.angles);
+        bends.sort_by(f64::total_cmp);
+        bends.dedup_by(|b, a| *b - *a < 1e-6);
+        bends
     }
 
     fn radius(&self, angle: f64, place: Point, span: &Span) -> f64 {
@@ -257,198 +287,6 @@ impl<'a> Turner<'a> {
                 j += 1;
             }
         }
-    }
-
-    /// The wall of a cross hole: from the edge it leaves in one surface to that in the next inward.
-    fn bridge(&mut self, index: usize) -> Result<(), SolidError> {
-        let Some(crossing) = self.body.crossings().get(index) else { return Ok(()) };
-        let broken = || crossing.hole.refused("its edge does not close; move it a little");
-        let mut edges: [Vec<(f64, Row)>; 2] = [Vec::new(), Vec::new()];
-        for opening in self.openings.iter().filter(|opening| opening.index == index) {
-            for pass in &opening.passes {
-                let edge = self.edge(opening, pass).ok_or_else(broken)?;
-                let far = edge.iter().filter_map(|(_, corner)| self.mesh.vertices_mm.get(*corner as usize)).map(|at| at[0].hypot(at[1]));
-                edges[opening.side].push((far.fold(0.0, f64::max), edge));
-            }
-        }
-        for side in &mut edges {
-            side.sort_by(|a, b| b.0.total_cmp(&a.0));
-        }
-        let [near, far] = &edges;
-        // Each wall with the way its inner edge opens it: toward the axis, or away from it where that edge lies beyond the axis.
-        let mut walls: Vec<(Row, Row, f64)> = Vec::new();
-        for side in [near, far] {
-            walls.extend(side.chunks_exact(2).map(|pair| (pair[0].1.clone(), pair[1].1.clone(), -1.0)));
-        }
-        if near.len() % 2 == 1 {
-            // Straight through: on the far side across runs the other way.
-            let (Some(here), Some(there)) = (near.last(), far.last()) else { return Err(broken()) };
-            let full = (TAU * 1e7).round() / 1e7;
-            let turned = there.1.iter().rev().map(|&(angle, corner)| (((full - angle) * 1e7).round() / 1e7, corner)).collect();
-            walls.push((here.1.clone(), turned, 1.0));
-        }
-        for (outside, inside, opening) in walls {
-            // Seen from within the hole the outer edge runs on, the inner one back.
-            self.zip_edges(&outside, &inside, opening);
-        }
-        Ok(())
-    }
-
-    /// As [`Turner::zip`], for two edges of a hole. Where an edge runs along the hole (over a step of the surface) two corners share their angle: a step that opens the wall waits
-    /// until the other edge is beyond it, one that closes it comes first; else triangles would fold back.
-    fn zip_edges(&mut self, outside: &[(f64, u32)], inside: &[(f64, u32)], opening: f64) {
-        let far = |mesh: &Mesh, corner: u32| mesh.vertices_mm.get(corner as usize).map_or(0.0, |at| at[0].hypot(at[1]));
-        let opens = |mesh: &Mesh, edge: &[(f64, u32)], i: usize, outward: f64| {
-            let pair = edge.get(i).zip(edge.get(i + 1)).filter(|(a, b)| (a.0 - b.0).abs() < 1e-12);
-            pair.is_some_and(|(a, b)| (far(mesh, b.1) - far(mesh, a.1)) * outward > 0.0)
-        };
-        let outside = &self.cut_steps(outside, inside, &opens);
-        let (mut i, mut j) = (0, 0);
-        while i + 1 < outside.len() || j + 1 < inside.len() {
-            let mut step_outside = j + 1 >= inside.len() || (i + 1 < outside.len() && outside[i + 1].0 <= inside[j + 1].0);
-            if step_outside && i + 1 < outside.len() && j + 1 < inside.len() {
-                let waits = opens(&self.mesh, outside, i, 1.0) && inside[j].0 <= outside[i].0;
-                let late = opens(&self.mesh, inside, j, -opening) && outside[i].0 < inside[j].0;
-                let ahead = outside[i + 1].0 == inside[j + 1].0 && opens(&self.mesh, inside, j + 1, -opening);
-                step_outside = !(waits || late || ahead);
-            } else if !step_outside && i + 1 < outside.len() {
-                step_outside = opens(&self.mesh, inside, j, opening) && outside[i].0 <= inside[j].0;
-            }
-            if step_outside {
-                self.triangle(outside[i].1, outside[i + 1].1, inside[j].1);
-                i += 1;
-            } else {
-                self.triangle(outside[i].1, inside[j + 1].1, inside[j].1);
-                j += 1;
-            }
-        }
-    }
-
-    /// Where both edges step at one angle all four corners lie on one line: the outer edge's step is filled by itself, with its neighbour beyond (or before) it.
-    fn cut_steps(
-        &mut self,
-        outside: &[(f64, u32)],
-        inside: &[(f64, u32)],
-        opens: &impl Fn(&Mesh, &[(f64, u32)], usize, f64) -> bool,
-    ) -> Row {
-        let steps_inside = |angle: f64| inside.windows(2).any(|pair| pair[0].0 == angle && pair[1].0 == angle);
-        let mut kept: Row = Vec::with_capacity(outside.len());
-        let mut i = 0;
-        while i < outside.len() {
-            let (here, next) = (outside[i], outside.get(i + 1).copied());
-            let both = next.is_some_and(|next| next.0 == here.0) && steps_inside(here.0);
-            match (both, next, outside.get(i + 2).copied(), kept.last().copied()) {
-                (true, Some(next), Some(beyond), _) if opens(&self.mesh, outside, i, 1.0) => {
-                    self.triangle(here.1, next.1, beyond.1);
-                    kept.push(here);
-                    i += 2;
-                }
-                (true, Some(next), _, Some(before)) if !opens(&self.mesh, outside, i, 1.0) => {
-                    self.triangle(before.1, here.1, next.1);
-                    i += 1;
-                }
-                _ => {
-                    kept.push(here);
-                    i += 1;
-                }
-            }
-        }
-        kept
-    }
-
-    /// A trimmed edge as corners with their angles about the hole's own axis, 0 to 2 pi: from its lowest place up the right and down the left.
-    fn edge(&self, opening: &Opening, pass: &TrimmedPass) -> Option<Vec<(f64, u32)>> {
-        let (right, left) = (&pass.right, &pass.left);
-        if right.len() < 3 || left.len() < 3 || right.first() != left.first() || right.last() != left.last() {
-            return None;
-        }
-        let about = |corner: u32| {
-            let z = self.mesh.vertices_mm.get(corner as usize)?[2];
-            let angle = ((opening.hole.z_mm - z) / opening.hole.radius_mm()).clamp(-1.0, 1.0).acos();
-            // To a ten-millionth: the two ends of a hole are then in step where their heights are.
-            Some((angle * 1e7).round() / 1e7)
-        };
-        let rising = about(*right.first()?)? < about(*right.last()?)?;
-        let upward = |side: &[u32]| -> Vec<u32> { if rising { side.to_vec() } else { side.iter().rev().copied().collect() } };
-        let (right, left) = (upward(right), upward(left));
-        let full = (TAU * 1e7).round() / 1e7;
-        let mut edge: Vec<(f64, u32)> = Vec::new();
-        for (place, &corner) in right.iter().enumerate() {
-            let angle = if place == 0 { 0.0 } else { about(corner)? };
-            edge.push((angle, corner));
-        }
-        for (place, &corner) in left.iter().rev().enumerate().skip(1) {
-            let angle = if place + 1 == left.len() { full } else { ((full - about(corner)?) * 1e7).round() / 1e7 };
-            edge.push((angle, corner));
-        }
-        Some(edge)
-    }
-
-    /// A face with letters cut into it: the land round them, the lands in their counters, their walls and floors.
-    fn marked(&mut self, from: &Ring, to: &Ring, mark: &Mark) -> Result<(), SolidError> {
-        let refused = || SolidError::Mark { why: "its letters come too near the edge of the face; make it lower or shorter".into() };
-        let up = if mark.on == MarkPlace::RodEnd { -1.0 } else { 1.0 };
-        // The wider ring runs counter-clockwise seen from +z.
-        let (wide, narrow) = if up < 0.0 { (to, from) } else { (from, to) };
-        let (face_z, floor_z) = (wide.z_mm, wide.z_mm - up * mark.depth_mm);
-        let lines = mark.placed();
-        let depths = plane::depths(&lines);
-        let tops: Vec<Vec<u32>> = lines.iter().map(|line| line.iter().map(|[x, y]| self.corner([*x, *y, face_z])).collect()).collect();
-        let floors: Vec<Vec<u32>> = lines.iter().map(|line| line.iter().map(|[x, y]| self.corner([*x, *y, floor_z])).collect()).collect();
-        let mut land = vec![wide.corners.clone()];
-        if narrow.corners.len() > 1 {
-            land.push(narrow.corners.iter().rev().copied().collect());
-        }
-        let reversed = |line: &Vec<u32>| line.iter().rev().copied().collect::<Vec<u32>>();
-        land.extend(tops.iter().zip(&depths).filter(|(_, depth)| **depth == 0).map(|(line, _)| reversed(line)));
-        self.flat(&land, up).ok_or_else(refused)?;
-        for (index, line) in lines.iter().enumerate() {
-            let children = |tops: &[Vec<u32>], depth: usize| -> Vec<Vec<u32>> {
-                let own = |j: &usize| depths[*j] == depth + 1 && lines[*j].first().is_some_and(|&at| plane::contains(line, at));
-                (0..lines.len()).filter(own).map(|j| tops[j].clone()).collect()
-            };
-            // Letters have a floor; what lies within them stands at the face's height.
-            let depth = depths[index];
-            let letter = depth.is_multiple_of(2);
-            let level = if letter { &floors } else { &tops };
-            let outline = if letter { level[index].clone() } else { reversed(&level[index]) };
-            let holes = children(level, depth).into_iter().map(|hole| if letter { hole } else { reversed(&hole) });
-            let all: Vec<Vec<u32>> = std::iter::once(outline).chain(holes).collect();
-            self.flat(&all, up).ok_or_else(refused)?;
-            self.walls(&tops[index], &floors[index], up);
-        }
-        Ok(())
-    }
-
-    /// Walls of a letter, seen from within it; `placed` runs its lines with the letter on their left, seen from +z.
-    fn walls(&mut self, top: &[u32], floor: &[u32], up: f64) {
-        for i in 0..top.len() {
-            let next = (i + 1) % top.len();
-            let [a, b, c, d] = [floor[i], floor[next], top[next], top[i]];
-            if up > 0.0 {
-                self.mesh.triangles.extend([[a, c, b], [a, d, c]]);
-            } else {
-                self.mesh.triangles.extend([[a, b, c], [a, c, d]]);
-            }
-        }
-    }
-
-    /// A flat piece of face: the first line round it, the others holes, by their corners' numbers; turned to look up (+z) or down.
-    fn flat(&mut self, lines: &[Vec<u32>], up: f64) -> Option<()> {
-        let places: Vec<Vec<Corner>> = lines
-            .iter()
-            .map(|line| line.iter().filter_map(|&corner| self.mesh.vertices_mm.get(corner as usize)).map(|at| [at[0], at[1]]).collect())
-            .collect();
-        if plane::any_meet(&places) {
-            return None;
-        }
-        let (outer, holes) = places.split_first()?;
-        let numbers: Vec<u32> = lines.iter().flatten().copied().collect();
-        for [a, b, c] in plane::triangles(outer, holes)? {
-            let [a, b, c] = [*numbers.get(a)?, *numbers.get(b)?, *numbers.get(c)?];
-            self.mesh.triangles.push(if up > 0.0 { [a, b, c] } else { [a, c, b] });
-        }
-        Some(())
     }
 }
 

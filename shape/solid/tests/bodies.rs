@@ -137,9 +137,7 @@ fn two_hundred_random_bodies_close_outward_within_their_chord() {
         let off = (mesh.volume_mm3() - body.volume_mm3()).abs();
         assert!(off <= body.area_mm2() * chord, "body {seed}: volume off by {off} of {}", body.volume_mm3());
         assert!(mesh == body.mesh(chord, 500_000).expect("again"), "body {seed}: another mesh the second time");
-        if seed % 4 == 0 {
-            sound::assert_nowhere_through_itself(&body.mesh(0.1, 500_000).expect("few"), &format!("body {seed}"));
-        }
+        sound::assert_nowhere_through_itself(&body.mesh(0.1, 500_000).expect("few"), &format!("body {seed}"));
     }
     assert!(with_bore > 120, "only {with_bore} bodies had their bore");
 }
@@ -168,9 +166,9 @@ fn d_bore_and_hexagon_by_school_formula() {
     let d_bore = with_relief(&part, Some(Bore::blind(6.0, 12.0)), Surface::Bore, [-1.0, 12.0], Form::Flats { count: 1, from_axis_mm: 2.2 })
         .expect("fits");
     // The stretch reaches out of the part: only what lies in the bore counts.
-    assert!(((d_bore.volume_mm3() - plain.volume_mm3()) / (segment(3.0, 2.2) * 12.0) - 1.0).abs() < 3e-3);
+    assert!(((d_bore.volume_mm3() - plain.volume_mm3()) / (segment(3.0, 2.2) * 12.0) - 1.0).abs() < 1e-9);
     let hexagon = with_relief(&part, None, Surface::Outside, [4.0, 16.0], Form::Flats { count: 6, from_axis_mm: 9.0 }).expect("fits");
-    assert!(((PI * 2000.0 - hexagon.volume_mm3()) / (6.0 * segment(10.0, 9.0) * 12.0) - 1.0).abs() < 1e-3);
+    assert!(((PI * 2000.0 - hexagon.volume_mm3()) / (6.0 * segment(10.0, 9.0) * 12.0) - 1.0).abs() < 1e-9);
     for (body, seed) in [(d_bore, 1000), (hexagon, 1001)] {
         let mesh = body.mesh(0.005, 500_000).expect("not too many");
         assert_closed_outward(&mesh, &format!("body {seed}"));
@@ -282,32 +280,17 @@ fn bench_tables_by_hand() {
     assert!((cone.pull().least_draft_deg.expect("has sides") - 45.0).abs() < 1e-6);
 }
 
-/// 200 bodies with random bores, edges, reliefs, holes and marks: closed, outward, nowhere through themselves, their volume within what the chord allows of the closed
-/// form (Pappus and the cuts' own); and every kind of cut is among them often enough to count.
+/// 200 bodies with random bores, edges, reliefs, holes and marks: closed, outward, nowhere through themselves, their volume within surface times chord of the body's own (closed
+/// forms and quadrature; a bound that Pappus gives for any surface whose triangles keep their chord); and every kind of cut is among them often enough to count.
 #[test]
 fn two_hundred_random_cut_bodies_are_sound() {
     let mut counts = std::collections::BTreeMap::new();
-    // Looking for crossings takes a minute over all of them: one in twenty as a rule, all when asked for.
-    let every = if std::env::var_os("RINGER_SLOW_TESTS").is_some() { 1 } else { 20 };
-    for seed in 0..200 {
-        let (body, names) = random::random_cut_body(seed);
-        names.iter().for_each(|name| *counts.entry(*name).or_insert(0) += 1);
-        let chord = 0.08;
-        let mesh = body.mesh(chord, 1_000_000).expect("not too many");
-        let what = format!("body {seed} {names:?}");
-        assert_closed_outward(&mesh, &what);
-        if seed % every == 0 {
-            sound::assert_nowhere_through_itself(&mesh, &what);
-        }
-        // Knurls are true to an eighth of their pitch only, and cuts that meet are counted twice: those bodies may be off by more.
-        let off = (mesh.volume_mm3() - body.volume_mm3()).abs();
-        let cut = body.features().iter().filter(|feature| matches!(feature, Feature::Relief(_))).count() as f64;
-        assert!(
-            off <= body.area_mm2() * chord * (1.0 + 0.5 * cut) + 0.01 * cut * body.volume_mm3(),
-            "{what}: off by {off} of {}",
-            body.volume_mm3()
-        );
-    }
+    let names: Vec<Vec<&str>> = std::thread::scope(|scope| {
+        let half = |first: u64| scope.spawn(move || (first..200).step_by(2).map(sound_cut_body).collect::<Vec<_>>());
+        let halves = [half(0), half(1)];
+        halves.into_iter().flat_map(|half| half.join().expect("sound")).collect()
+    });
+    names.iter().flatten().for_each(|name| *counts.entry(*name).or_insert(0) += 1);
     for name in [
         "fillet",
         "chamfer",
@@ -328,4 +311,16 @@ fn two_hundred_random_cut_bodies_are_sound() {
     ] {
         assert!(counts.get(name).copied().unwrap_or(0) >= 8, "{name} is in {:?} only", counts.get(name));
     }
+}
+
+fn sound_cut_body(seed: u64) -> Vec<&'static str> {
+    let (body, names) = random::random_cut_body(seed);
+    let chord = 0.12;
+    let mesh = body.mesh(chord, 1_000_000).expect("not too many");
+    let what = format!("body {seed} {names:?}");
+    assert_closed_outward(&mesh, &what);
+    sound::assert_nowhere_through_itself(&mesh, &what);
+    let off = (mesh.volume_mm3() - body.volume_mm3()).abs();
+    assert!(off <= mesh.area_mm2() * chord, "{what}: off by {off} of {}", body.volume_mm3());
+    names
 }

@@ -55,13 +55,13 @@ fn cross_holes_of_every_kind_close() {
         let drilled = body(&drum(), vec![bore(), hole(7.0, 3.0, angle, both)]).expect("room");
         let taken = (common(10.0, 1.5) - common(3.0, 1.5)) * if both { 1.0 } else { 0.5 };
         let meant = PI * (2000.0 - 135.0) - taken;
-        assert!((drilled.volume_mm3() - meant).abs() < 1e-3 * taken, "{} instead of {meant}", drilled.volume_mm3());
+        assert!((drilled.volume_mm3() - meant).abs() < 1e-6 * taken, "{} instead of {meant}", drilled.volume_mm3());
         for chord in [0.2, 0.02] {
             sound(&drilled, chord, 4.0 * chord / 10.0, &format!("{angle} {both} {chord}"));
         }
     }
     let solid = body(&drum(), vec![hole(7.0, 5.0, 10.0, true)]).expect("a pin's hole");
-    assert!((solid.volume_mm3() - PI * 2000.0 + common(10.0, 2.5)).abs() < 0.1);
+    assert!((solid.volume_mm3() - PI * 2000.0 + common(10.0, 2.5)).abs() < 1e-5);
     sound(&solid, 0.05, 0.01, "through solid");
     let hollow =
         body(&drum(), vec![bore(), Feature::Hollow(Hollow { wall_mm: 1.5, depth_mm: 16.0 }), hole(7.0, 2.5, 0.0, false)]).expect("room");
@@ -129,7 +129,7 @@ fn slots_by_school_formula() {
         let slot = Feature::Relief(Relief { on: Surface::Bore, z_mm: [-1.0, 8.0], form: Form::Slot { width_mm: w, floor_mm: f } });
         let slotted = body(&drum(), vec![Feature::Bore(bore), slot]).expect("fits");
         let taken = plain.volume_mm3() - slotted.volume_mm3();
-        assert!(chamfered || (taken / (area * 8.0) - 1.0).abs() < 1e-3, "{taken} instead of {}", area * 8.0);
+        assert!(chamfered || (taken / (area * 8.0) - 1.0).abs() < 1e-8, "{taken} instead of {}", area * 8.0);
         sound(&slotted, 0.02, 2e-3, "slot");
     }
     let through = Feature::Relief(Relief { on: Surface::Bore, z_mm: [-1.0, 30.0], form: Form::Slot { width_mm: w, floor_mm: f } });
@@ -155,7 +155,7 @@ fn threads_by_their_profile() {
         let ([crest, root], (r0, r1)) = (thread.flats(), (0.5 * thread.minor_mm, 0.5 * thread.major_mm));
         let mean_square = crest * r0 * r0 + root * r1 * r1 + (1.0 - crest - root) * (r0 * r0 + r0 * r1 + r1 * r1) / 3.0;
         let left = PI * (r1 * r1 - mean_square) * 9.5;
-        assert!(((cut.volume_mm3() - plain.volume_mm3()) / left - 1.0).abs() < 2e-3, "{name}");
+        assert!(((cut.volume_mm3() - plain.volume_mm3()) / left - 1.0).abs() < 1e-8, "{name}");
         sound(&cut, 0.05, 2e-3, name);
     }
 }

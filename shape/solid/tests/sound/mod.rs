@@ -40,19 +40,23 @@ pub fn assert_nowhere_through_itself(mesh: &Mesh, what: &str) {
     // Cells as wide as triangles are on the mean; each pair is looked at in the lowest cell that both touch.
     let mean = boxes.iter().map(|b| (0..3).map(|i| b[i].1 - b[i].0).fold(0.0, f64::max)).sum::<f64>() / boxes.len() as f64;
     let cell = |x: f64| (x / mean).floor() as i32;
-    let mut cells: std::collections::BTreeMap<[i32; 3], Vec<usize>> = std::collections::BTreeMap::new();
+    let mut cells: Vec<([i32; 3], u32)> = Vec::with_capacity(4 * boxes.len());
     for (index, b) in boxes.iter().enumerate() {
         let range = |i: usize| cell(b[i].0)..=cell(b[i].1);
-        for key in range(0).flat_map(|x| range(1).flat_map(move |y| range(2).map(move |z| [x, y, z]))) {
-            cells.entry(key).or_default().push(index);
-        }
+        cells.extend(
+            range(0)
+                .flat_map(|x| range(1).flat_map(move |y| range(2).map(move |z| [x, y, z])))
+                .map(|key| (key, u32::try_from(index).expect("few"))),
+        );
     }
-    for (key, list) in &cells {
-        for (place, &here) in list.iter().enumerate() {
-            for &other in &list[..place] {
+    cells.sort_unstable();
+    for list in cells.chunk_by(|a, b| a.0 == b.0) {
+        for (place, &(key, here)) in list.iter().enumerate() {
+            for &(_, other) in &list[..place] {
+                let (here, other) = (here as usize, other as usize);
                 let low: [f64; 3] = std::array::from_fn(|i| boxes[other][i].0.max(boxes[here][i].0));
                 let apart = (0..3).any(|i| low[i] > boxes[here][i].1 || low[i] > boxes[other][i].1);
-                if !apart && low.map(cell) == *key {
+                if !apart && low.map(cell) == key {
                     check_pair(mesh, &corners, here, other, what);
                 }
             }
