@@ -5,9 +5,9 @@
 #[path = "../../solid/tests/random/mod.rs"]
 mod random;
 
-use export::{Material, Placed, Schema, StepHeader, dxf, dxf_plate, gltf, step, step_plate, stl, threemf};
+use export::{Material, Placed, Schema, StepHeader, carried, dxf, dxf_plate, gltf, step, step_plate, stl, threemf};
 use meridian::{Piece, Point, Turn};
-use solid::{Body, Bore, BoreEnd, BoreStep, Feature, Hollow, Limits, Plate, path};
+use solid::{Body, Bore, BoreEnd, BoreStep, CrossHole, Feature, Form, Hollow, Limits, Plate, Relief, Surface, path};
 use std::f64::consts::PI;
 use std::path::Path;
 
@@ -29,8 +29,9 @@ fn main() {
             Body::from_pieces(&outside(body), &turned_features(body), Limits { least_wall_mm: 0.0, advised_wall_mm: 0.0 }).unwrap().value;
         write_random(&folder, &format!("random_edged_{seed}"), &turned)
     }));
-    let cut: Vec<String> =
-        cut.iter().filter(|(_, body)| !body.is_plain()).take(40).map(|(seed, body)| write_cut(&folder, *seed, body)).collect();
+    let random = (0..count).map(|seed| (format!("cut_{seed}"), random::random_cut_body(seed).0)).filter(|(_, body)| !body.is_plain());
+    let named = cut_cases().into_iter().map(|(name, body)| (name.to_string(), body));
+    let cut: Vec<String> = named.chain(random).map(|(name, body)| write_cut(&folder, &name, &body)).collect();
     std::fs::write(folder.join("cut.json"), format!("[\n{}\n]\n", cut.join(",\n"))).unwrap();
     std::fs::write(folder.join("bodies.json"), format!("[\n{}\n]\n", rows.join(",\n"))).unwrap();
     let plates: Vec<String> =
@@ -113,18 +114,84 @@ fn turned_features(body: &Body) -> Vec<Feature> {
     body.features().iter().filter(|feature| matches!(feature, Feature::Bore(_) | Feature::Hollow(_))).cloned().collect()
 }
 
-/// A body with cuts, as STL and 3MF: its volume by its own formulas, and how far its mesh may be off.
-fn write_cut(folder: &Path, seed: u64, body: &Body) -> String {
-    let (name, chord_mm) = (format!("cut_{seed}"), 0.02);
+/// Flats, slots and holes as makers ask for them.
+fn cut_cases() -> Vec<(&'static str, Body)> {
+    let drum = || Pen::new().line(0.0, 10.0).line(20.0, 10.0).line(20.0, 0.0).0;
+    let domed =
+        || Pen::new().line(0.0, 8.0).line(3.0, 8.0).line(3.0, 10.0).line(12.0, 10.0).arc((22.0, 0.0), (12.0, 0.0), Turn::Clockwise).0;
+    let flats = |on, z_mm, count, from_axis_mm| Feature::Relief(Relief { on, z_mm, form: Form::Flats { count, from_axis_mm } });
+    let slot = |z_mm| Feature::Relief(Relief { on: Surface::Bore, z_mm, form: Form::Slot { width_mm: 2.0, floor_mm: 4.2 } });
+    let hole = |z_mm, diameter_mm, angle_deg, both_sides| Feature::CrossHole(CrossHole { z_mm, diameter_mm, angle_deg, both_sides });
+    let bore = |bore| Feature::Bore(bore);
+    let blind = || bore(Bore::blind(6.0, 12.0));
+    let made = |pieces: Vec<Piece>, features: Vec<Feature>| Body::from_pieces(&pieces, &features, Limits::default()).unwrap().value;
+    let d_bore = |depth| flats(Surface::Bore, [-1.0, depth], 1, 2.3);
+    vec![
+        ("d_bore", made(drum(), vec![blind(), d_bore(12.0)])),
+        ("d_bore_chamfered_drilled", made(drum(), vec![bore(Bore::drilled(6.0, 12.0).with_chamfer(0.5)), d_bore(12.0)])),
+        ("d_bore_through", made(drum(), vec![bore(Bore::through(6.0)), d_bore(30.0)])),
+        ("d_bore_set_screw", made(drum(), vec![blind(), d_bore(12.0), hole(6.0, 2.5, 0.0, false)])),
+        ("double_d_bore", made(drum(), vec![blind(), flats(Surface::Bore, [-1.0, 8.0], 2, 2.4), hole(4.0, 2.0, 90.0, false)])),
+        ("hexagon_head", made(drum(), vec![blind(), flats(Surface::Outside, [10.0, 30.0], 6, 8.5)])),
+        ("hexagon_collar", made(drum(), vec![flats(Surface::Outside, [4.0, 12.0], 6, 8.0)])),
+        ("hexagon_just_rounded", made(drum(), vec![flats(Surface::Outside, [4.0, 12.0], 6, 9.0)])),
+        ("square_over_step_and_dome", made(domed(), vec![flats(Surface::Outside, [-1.0, 40.0], 4, 7.0)])),
+        ("two_flats_over_dome", made(domed(), vec![flats(Surface::Outside, [5.0, 40.0], 2, 7.5)])),
+        ("slot", made(drum(), vec![blind(), slot([-1.0, 8.0])])),
+        ("slot_to_the_bottom", made(drum(), vec![blind(), slot([-1.0, 12.0])])),
+        (
+            "slot_chamfered",
+            made(drum(), vec![bore(Bore::blind(6.0, 12.0).with_chamfer(0.5)), slot([-1.0, 8.0]), hole(5.0, 2.0, 90.0, false)]),
+        ),
+        ("slot_through", made(drum(), vec![bore(Bore::through(6.0)), slot([-1.0, 30.0]), hole(10.0, 2.0, 120.0, true)])),
+        ("slot_inside", made(drum(), vec![bore(Bore::through(6.0)), slot([5.0, 12.0])])),
+        ("set_screw", made(drum(), vec![blind(), hole(6.0, 3.0, 37.0, false)])),
+        ("pin_hole", made(drum(), vec![hole(7.0, 5.0, 10.0, true)])),
+        ("pin_hole_and_bore", made(drum(), vec![blind(), hole(4.0, 2.0, -30.0, true), hole(9.0, 3.0, 120.0, false)])),
+        ("hole_in_dome", made(domed(), vec![bore(Bore::drilled(5.0, 17.0)), hole(15.0, 3.0, 45.0, true)])),
+        (
+            "hole_in_hollow",
+            made(drum(), vec![blind(), Feature::Hollow(Hollow { wall_mm: 1.5, depth_mm: 16.0 }), hole(7.0, 2.5, 200.0, false)]),
+        ),
+    ]
+}
+
+/// A body with cuts, as STEP, STL and 3MF: its own volume, that of what STEP carries of it, and how far its mesh may be off.
+fn write_cut(folder: &Path, name: &str, body: &Body) -> String {
+    let chord_mm = 0.02;
     let mesh = body.mesh(chord_mm, solid::DEFAULT_TRIANGLE_LIMIT).unwrap();
     let material = Material { name: "resin".into(), srgb: [152, 164, 146] };
-    std::fs::write(folder.join(format!("{name}.stl")), stl(&mesh, &name).unwrap()).unwrap();
-    std::fs::write(folder.join(format!("{name}.3mf")), threemf(&mesh, &name, &material, &[Placed::default()]).unwrap()).unwrap();
+    std::fs::write(folder.join(format!("{name}.stl")), stl(&mesh, name).unwrap()).unwrap();
+    std::fs::write(folder.join(format!("{name}.3mf")), threemf(&mesh, name, &material, &[Placed::default()]).unwrap()).unwrap();
+    std::fs::write(folder.join(format!("{name}.step")), step(body, &header(name, Schema::Ap242))).unwrap();
+    let kept = carried(body);
+    let words: Vec<String> = body.features().iter().filter(|feature| kept.features().contains(feature)).map(short_name).collect();
+    let left: Vec<String> = body.features().iter().filter(|feature| !kept.features().contains(feature)).map(short_name).collect();
     format!(
-        "{{\"name\": \"{name}\", \"volume_mm3\": {:?}, \"area_mm2\": {:?}, \"chord_mm\": {chord_mm:?}}}",
+        "{{\"name\": \"{name}\", \"volume_mm3\": {:?}, \"step_volume_mm3\": {:?}, \"carried\": \"{}\", \"left\": \"{}\", \"area_mm2\": {:?}, \"chord_mm\": {chord_mm:?}}}",
         body.volume_mm3(),
+        kept.volume_mm3(),
+        words.join(" "),
+        left.join(" "),
         mesh.area_mm2()
     )
+}
+
+fn short_name(feature: &Feature) -> String {
+    match feature {
+        Feature::Bore(_) => "bore",
+        Feature::Hollow(_) => "hollow",
+        Feature::CrossHole(_) => "hole",
+        Feature::Mark(_) => "mark",
+        Feature::Relief(relief) => match relief.form {
+            Form::Flats { .. } => "flats",
+            Form::Flutes { .. } => "flutes",
+            Form::Knurl { .. } => "knurl",
+            Form::Slot { .. } => "slot",
+            Form::Thread { .. } => "thread",
+        },
+    }
+    .into()
 }
 
 fn write_random(folder: &Path, name: &str, body: &Body) -> String {

@@ -1,7 +1,8 @@
+use crate::step_cut::{self, meridian_curve};
 use crate::step_text::{Entities, list, real, string};
 use meridian::{Piece, Point, Turn};
-use solid::Body;
 use solid::path::{self, NOTHING_MM, Sweep};
+use solid::{Body, Feature, Limits};
 
 /// Which application protocol the file follows.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -37,8 +38,8 @@ pub fn step(body: &Body, header: &StepHeader) -> Vec<u8> {
     let mut entities = Entities::default();
     let product = product(&mut entities, header);
     let context = units(&mut entities);
-    let solid = Solid::new(&mut entities, body).shell();
-    let solid = entities.add(&format!("MANIFOLD_SOLID_BREP({},#{solid})", string(header.product)));
+    let shell = shell(&mut entities, &carried(body));
+    let solid = entities.add(&format!("MANIFOLD_SOLID_BREP({},#{shell})", string(header.product)));
     let origin = entities.placement([0.0; 3], Z, X);
     let shape = entities.add(&format!("ADVANCED_BREP_SHAPE_REPRESENTATION({},(#{origin},#{solid}),#{context})", string(header.product)));
     entities.add(&format!("SHAPE_DEFINITION_REPRESENTATION(#{product},#{shape})"));
@@ -46,6 +47,32 @@ pub fn step(body: &Body, header: &StepHeader) -> Vec<u8> {
         colour(&mut entities, solid, context, srgb);
     }
     file(header, &entities.into_text()).into_bytes()
+}
+
+/// What of a body the STEP file holds exactly: the turned shape, and flats, slots and cross holes as far as they keep clear of one another and of steps and ends. Flutes, knurls,
+/// threads and marks are in the meshes alone.
+pub fn carried(body: &Body) -> Body {
+    if body.is_plain() {
+        return body.clone();
+    }
+    let limits = Limits { least_wall_mm: 0.0, advised_wall_mm: 0.0 };
+    let reliefs = body.cut_reliefs().cloned().map(Feature::Relief);
+    let features = reliefs.chain(body.cross_holes().map(Feature::CrossHole));
+    features.fold(body.turned(), |kept, feature| match kept.with(feature, limits) {
+        Ok(tried) if step_cut::shell(&mut Entities::default(), &tried).is_some() => tried,
+        _ => kept,
+    })
+}
+
+fn shell(entities: &mut Entities, body: &Body) -> usize {
+    if body.is_plain() {
+        return Solid::new(entities, body).shell();
+    }
+    let before = entities.clone();
+    step_cut::shell(entities, body).unwrap_or_else(|| {
+        *entities = before;
+        Solid::new(entities, body).shell()
+    })
 }
 
 pub(crate) const X: [f64; 3] = [1.0, 0.0, 0.0];
@@ -185,7 +212,7 @@ impl<'a> Solid<'a> {
             let far_curve = self.meridian(&piece, Side::Far);
             let near = self.edge(self.joints[before].near, self.joints[after].near, near_curve);
             let far = self.edge(self.joints[before].far, self.joints[after].far, far_curve);
-            let (surface, along) = self.surface(&piece, near_curve);
+            let (surface, along) = turned_surface(self.entities, &piece, Some(near_curve));
             for (half, (left, right)) in [(near, far), (far, near)].into_iter().enumerate() {
                 // Seen from outside, counter-clockwise: round the axis at the start, along on the far side, back round at the end, back along on the near side.
                 let round = |joint: &Joint| joint.halves.map(|halves| halves[half]);
@@ -209,75 +236,60 @@ impl<'a> Solid<'a> {
 
     /// The curve of a piece on one side, running with the piece.
     fn meridian(&mut self, piece: &Piece, side: Side) -> usize {
-        match *piece {
-            Piece::Line { from, .. } => {
-                let [dz, dr] = path::direction(piece, 0.5);
-                let (origin, direction) = (self.entities.cartesian(side.place(from)), self.entities.direction([side.sign() * dr, 0.0, dz]));
-                let vector = self.entities.add(&format!("VECTOR('',#{direction},1.0)"));
-                self.entities.add(&format!("LINE('',#{origin},#{vector})"))
-            }
-            Piece::Arc { from, to, centre, turn } => {
-                let sweep = Sweep::new(from, to, centre, turn);
-                let (sin, cos) = sweep.from_rad.sin_cos();
-                // With z right and x up, counter-clockwise turns about +y.
-                let about = side.sign() * sweep.sweep_rad.signum();
-                let placement = self.entities.placement(side.place(centre), [0.0, about, 0.0], [side.sign() * sin, 0.0, cos]);
-                self.entities.add(&format!("CIRCLE('',#{placement},{})", real(sweep.radius_mm)))
-            }
-            Piece::Curve { from, control1, control2, to } => {
-                let poles: Vec<usize> = [from, control1, control2, to].iter().map(|&p| self.entities.cartesian(side.place(p))).collect();
-                self.entities
-                    .add(&format!("B_SPLINE_CURVE_WITH_KNOTS('',3,{},.UNSPECIFIED.,.F.,.F.,(4,4),(0.0,1.0),.UNSPECIFIED.)", list(&poles)))
-            }
-        }
+        meridian_curve(self.entities, piece, [side.sign(), 0.0])
     }
+}
 
-    /// The surface a piece sweeps, and whether its own normal already points out of the material.
-    fn surface(&mut self, piece: &Piece, curve: usize) -> (usize, bool) {
-        match *piece {
-            Piece::Line { from, to } => self.straight(from, to),
-            Piece::Arc { from, to, centre, turn } => {
-                let radius = Sweep::new(from, to, centre, turn).radius_mm;
-                let bead = turn == Turn::Clockwise;
-                if centre.r_mm.abs() <= NOTHING_MM {
-                    let placement = self.entities.placement([0.0, 0.0, centre.z_mm], Z, X);
-                    (self.entities.add(&format!("SPHERICAL_SURFACE('',#{placement},{})", real(radius))), bead)
-                } else if centre.r_mm > radius * (1.0 + 1e-6) {
-                    let placement = self.entities.placement([0.0, 0.0, centre.z_mm], Z, X);
-                    (self.entities.add(&format!("TOROIDAL_SURFACE('',#{placement},{},{})", real(centre.r_mm), real(radius))), bead)
-                } else {
-                    let sweep = Sweep::new(from, to, centre, turn).sweep_rad.abs();
-                    let ends = format!("(PARAMETER_VALUE(0.0)),(PARAMETER_VALUE({}))", real(sweep));
-                    let arc = self.entities.add(&format!("TRIMMED_CURVE('',#{curve},{ends},.T.,.PARAMETER.)"));
-                    (self.revolved(arc), true)
-                }
+/// The surface a piece sweeps, and whether its own normal already points out of the material; `curve` is the piece's own at 0 degrees, if it is written already.
+pub(crate) fn turned_surface(entities: &mut Entities, piece: &Piece, curve: Option<usize>) -> (usize, bool) {
+    let curve = |entities: &mut Entities| curve.unwrap_or_else(|| meridian_curve(entities, piece, [1.0, 0.0]));
+    match *piece {
+        Piece::Line { from, to } => straight(entities, from, to),
+        Piece::Arc { from, to, centre, turn } => {
+            let radius = Sweep::new(from, to, centre, turn).radius_mm;
+            let bead = turn == Turn::Clockwise;
+            if centre.r_mm.abs() <= NOTHING_MM {
+                let placement = entities.placement([0.0, 0.0, centre.z_mm], Z, X);
+                (entities.add(&format!("SPHERICAL_SURFACE('',#{placement},{})", real(radius))), bead)
+            } else if centre.r_mm > radius * (1.0 + 1e-6) {
+                let placement = entities.placement([0.0, 0.0, centre.z_mm], Z, X);
+                (entities.add(&format!("TOROIDAL_SURFACE('',#{placement},{},{})", real(centre.r_mm), real(radius))), bead)
+            } else {
+                let curve = curve(entities);
+                let sweep = Sweep::new(from, to, centre, turn).sweep_rad.abs();
+                let ends = format!("(PARAMETER_VALUE(0.0)),(PARAMETER_VALUE({}))", real(sweep));
+                let arc = entities.add(&format!("TRIMMED_CURVE('',#{curve},{ends},.T.,.PARAMETER.)"));
+                (revolved(entities, arc), true)
             }
-            Piece::Curve { .. } => (self.revolved(curve), true),
+        }
+        Piece::Curve { .. } => {
+            let curve = curve(entities);
+            (revolved(entities, curve), true)
         }
     }
+}
 
-    fn straight(&mut self, from: Point, to: Point) -> (usize, bool) {
-        let (dz, dr) = (to.z_mm - from.z_mm, to.r_mm - from.r_mm);
-        if dz.abs() <= NOTHING_MM {
-            let placement = self.entities.placement([0.0, 0.0, from.z_mm], [0.0, 0.0, -dr.signum()], X);
-            return (self.entities.add(&format!("PLANE('',#{placement})")), true);
-        }
-        if dr.abs() <= NOTHING_MM {
-            let placement = self.entities.placement([0.0, 0.0, from.z_mm], Z, X);
-            return (self.entities.add(&format!("CYLINDRICAL_SURFACE('',#{placement},{})", real(from.r_mm))), dz > 0.0);
-        }
-        let (narrow, toward) = if dr > 0.0 { (from, dz.signum()) } else { (to, -dz.signum()) };
-        let placement = self.entities.placement([0.0, 0.0, narrow.z_mm], [0.0, 0.0, toward], X);
-        let angle = dr.abs().atan2(dz.abs());
-        (self.entities.add(&format!("CONICAL_SURFACE('',#{placement},{},{})", real(narrow.r_mm), real(angle))), dz > 0.0)
+fn straight(entities: &mut Entities, from: Point, to: Point) -> (usize, bool) {
+    let (dz, dr) = (to.z_mm - from.z_mm, to.r_mm - from.r_mm);
+    if dz.abs() <= NOTHING_MM {
+        let placement = entities.placement([0.0, 0.0, from.z_mm], [0.0, 0.0, -dr.signum()], X);
+        return (entities.add(&format!("PLANE('',#{placement})")), true);
     }
+    if dr.abs() <= NOTHING_MM {
+        let placement = entities.placement([0.0, 0.0, from.z_mm], Z, X);
+        return (entities.add(&format!("CYLINDRICAL_SURFACE('',#{placement},{})", real(from.r_mm))), dz > 0.0);
+    }
+    let (narrow, toward) = if dr > 0.0 { (from, dz.signum()) } else { (to, -dz.signum()) };
+    let placement = entities.placement([0.0, 0.0, narrow.z_mm], [0.0, 0.0, toward], X);
+    let angle = dr.abs().atan2(dz.abs());
+    (entities.add(&format!("CONICAL_SURFACE('',#{placement},{},{})", real(narrow.r_mm), real(angle))), dz > 0.0)
+}
 
-    /// Round the axis, then along the curve: the normal of that order points out of the material.
-    fn revolved(&mut self, curve: usize) -> usize {
-        let (origin, axis) = (self.entities.cartesian([0.0; 3]), self.entities.direction(Z));
-        let axis = self.entities.add(&format!("AXIS1_PLACEMENT('',#{origin},#{axis})"));
-        self.entities.add(&format!("SURFACE_OF_REVOLUTION('',#{curve},#{axis})"))
-    }
+/// Round the axis, then along the curve: the normal of that order points out of the material.
+fn revolved(entities: &mut Entities, curve: usize) -> usize {
+    let (origin, axis) = (entities.cartesian([0.0; 3]), entities.direction(Z));
+    let axis = entities.add(&format!("AXIS1_PLACEMENT('',#{origin},#{axis})"));
+    entities.add(&format!("SURFACE_OF_REVOLUTION('',#{curve},#{axis})"))
 }
 
 pub(crate) fn flag(yes: bool) -> &'static str {

@@ -3,7 +3,7 @@
 use std::fmt::Write;
 
 /// Entities in the order they were made, each known by its number.
-#[derive(Default)]
+#[derive(Clone, Default)]
 pub(crate) struct Entities {
     text: String,
     last: usize,

@@ -249,6 +249,23 @@ impl Body {
         self.reliefs.is_empty() && self.crossings.is_empty() && self.marks.is_empty()
     }
 
+    /// The turned shape alone, nothing cut into it.
+    pub fn turned(&self) -> Body {
+        let turned = |feature: &&Feature| matches!(feature, Feature::Bore(_) | Feature::Hollow(_));
+        let features = self.features.iter().filter(turned).cloned().collect();
+        Body { features, reliefs: Vec::new(), crossings: Vec::new(), marks: Vec::new(), ..self.clone() }
+    }
+
+    /// The reliefs cut into it, first end first.
+    pub fn cut_reliefs(&self) -> impl Iterator<Item = &Relief> {
+        self.reliefs.iter().map(|fitted| &fitted.relief)
+    }
+
+    /// The holes across it.
+    pub fn cross_holes(&self) -> impl Iterator<Item = CrossHole> {
+        self.crossings.iter().map(|crossing| crossing.hole)
+    }
+
     pub(crate) fn crossings(&self) -> &[Crossing] {
         &self.crossings
     }

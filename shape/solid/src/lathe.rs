@@ -9,6 +9,9 @@ use std::f64::consts::TAU;
 /// Triangles at most, unless the caller says otherwise: 100 MB of STL, far beyond what a print needs.
 pub const DEFAULT_TRIANGLE_LIMIT: usize = 2_000_000;
 
+/// Rings that could as well be left out keep as far from others, mm.
+const APART_MM: f64 = 1e-5;
+
 /// A closed surface of triangles, counter-clockwise seen from outside, every edge shared by exactly two of them.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Mesh {
@@ -99,7 +102,13 @@ fn stops(piece: &Piece, chord_mm: f64, reliefs: &[(usize, &Fitted)], heights: &[
     let ends = reliefs.iter().flat_map(|(_, fitted)| fitted.relief.z_mm).chain(heights.iter().copied()).chain(own);
     stops.extend(ends.flat_map(|z| path::heights_at(piece, z)));
     let wandering = reliefs.iter().flat_map(|(_, fitted)| fitted.radii_mm(piece, 0.5 * chord_mm));
-    stops.extend(wandering.flat_map(|r| path::radii_at(piece, r)));
+    let wandering: Vec<f64> = wandering.flat_map(|r| path::radii_at(piece, r)).collect();
+    stops.sort_by(f64::total_cmp);
+    stops.dedup_by(|b, a| *b - *a < 1e-9);
+    // What is only wanted keeps clear of what must be: single precision, as STL has it, tells corners apart from a micrometre on.
+    let alone = |t: &f64| stops.iter().all(|other| path::distance(path::at(piece, *t), path::at(piece, *other)) > APART_MM);
+    let alone: Vec<f64> = wandering.into_iter().filter(alone).collect();
+    stops.extend(alone);
     stops.sort_by(f64::total_cmp);
     stops.dedup_by(|b, a| *b - *a < 1e-9);
     stops

@@ -281,7 +281,7 @@ pub fn heights_at(piece: &Piece, z_mm: f64) -> Vec<f64> {
 }
 
 /// Values of `t` at which the piece passes the radius `r_mm`, by 64 looks and bisection; a touch between two looks may be missed.
-pub(crate) fn radii_at(piece: &Piece, r_mm: f64) -> Vec<f64> {
+pub fn radii_at(piece: &Piece, r_mm: f64) -> Vec<f64> {
     let looks = if is_line(piece) { 1 } else { 64 };
     let off = |t: f64| at(piece, t).r_mm - r_mm;
     let mut found = Vec::new();
