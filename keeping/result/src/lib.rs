@@ -264,6 +264,9 @@ pub struct BodyResult {
     /// What else is cut, in words, and whether the exact files hold it.
     #[serde(skip_serializing_if = "Vec::is_empty", default)]
     pub features: Vec<FeatureResult>,
+    /// Volume of what STEP holds, where some features are in the meshes alone.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub step_volume_mm3: Option<f64>,
     /// Mass, g, where the material's density is known.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub mass_g: Option<f64>,
@@ -315,8 +318,11 @@ pub struct FlatSize {
 pub struct FeatureResult {
     /// In words: "12 flutes, radius 1.5 mm, 0.5 mm deep, from 2 to 10 mm".
     pub what: String,
-    /// Whether STEP and the section hold it; else it is in the meshes alone.
+    /// Whether STEP holds it exactly; else it is in the meshes alone.
     pub exact: bool,
+    /// Whether it is turned with the body, so that DXF and the section hold it too.
+    #[serde(default)]
+    pub turned: bool,
 }
 
 /// A way of making, as a table of what to know.

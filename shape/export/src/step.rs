@@ -31,7 +31,7 @@ pub struct StepHeader<'a> {
 
 /// The body as an ISO 10303-21 file in millimetres with exact surfaces.
 ///
-/// Lines give planes, cylinders and cones; arcs give spheres, tori or, where a torus would cut itself, surfaces of revolution of the circle; curves give surfaces of
+/// Of what is cut into the turned shape it holds what [`carried`] says. Lines give planes, cylinders and cones; arcs give spheres, tori or, where a torus would cut itself, surfaces of revolution of the circle; curves give surfaces of
 /// revolution of a cubic B-spline. Each is split into two faces of 180 degrees. One closed shell, normals out of the material; checked by
 /// `proof/solid_second_opinion.py`, which reads the orientation from the raw text because readers turn an inside-out shell without a word.
 pub fn step(body: &Body, header: &StepHeader) -> Vec<u8> {

@@ -18,11 +18,11 @@ pub enum Feature {
     Bore(Bore),
     /// A hollow open at the rod end. One at most.
     Hollow(Hollow),
-    /// Flats, flutes, a knurl, a slot or a thread. In the mesh only.
+    /// Flats, flutes, a knurl, a slot or a thread.
     Relief(Relief),
-    /// A hole across. In the mesh only.
+    /// A hole across.
     CrossHole(CrossHole),
-    /// Letters cut into an end face. In the mesh only.
+    /// Letters cut into an end face.
     Mark(Mark),
 }
 

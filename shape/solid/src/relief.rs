@@ -3,8 +3,7 @@ use crate::{Body, SolidError};
 use meridian::Piece;
 use std::f64::consts::{PI, TAU};
 
-/// What is cut into a turned surface, or left standing in its bore, that is not itself turned. It lives in the mesh; the exact files hold the plain
-/// turned shape, which whoever writes them must say.
+/// What is cut into a turned surface, or left standing in its bore, that is not itself turned. The mesh has all of it; `export::carried` tells what STEP holds.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Relief {
     /// Which surface.

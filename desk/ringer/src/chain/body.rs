@@ -49,30 +49,37 @@ pub(super) fn work_out(evidence: &Evidence, meridian: &Meridian, sheet: &mut Job
         }
     }
     // What is cut into the turned shape, one after another: what can't be made is told and left out, the rest stands.
+    let mut cuts = Vec::new();
     for (name, feature) in features::cuts(evidence, &wanted, bored.as_ref().filter(|_| bore_told.is_some()), &body, sheet) {
-        add(&mut body, &mut told, sheet, name, feature);
+        cuts.extend(add(&mut body, sheet, name, feature));
     }
     if let Some(mark) = mark::mark(&wanted, &body, sheet) {
-        add(&mut body, &mut told, sheet, "mark", Feature::Mark(mark));
+        cuts.extend(add(&mut body, sheet, "mark", Feature::Mark(mark)));
     }
-    sheet.body = Some(BodyResult { bore: bore_told, features: told, ..measured(evidence, &body) });
+    let carried = export::carried(&body);
+    told.extend(cuts.iter().map(|feature| FeatureResult {
+        what: words(feature),
+        exact: carried.features().contains(feature),
+        turned: false,
+    }));
+    let step_volume_mm3 = (carried.features().len() < body.features().len()).then(|| carried.volume_mm3());
+    sheet.body = Some(BodyResult { bore: bore_told, features: told, step_volume_mm3, ..measured(evidence, &body) });
     route::work_out(evidence, &wanted, &body, sheet);
     Some(body)
 }
 
-fn add(body: &mut Body, told: &mut Vec<FeatureResult>, sheet: &mut JobResult, name: &str, feature: Feature) {
-    let what = words(&feature);
-    match body.with(feature, Limits::default()) {
+/// Cuts it into the body, and gives it back; what can't be made is told and left out.
+fn add(body: &mut Body, sheet: &mut JobResult, name: &str, feature: Feature) -> Option<Feature> {
+    match body.with(feature.clone(), Limits::default()) {
         Ok(cut) => {
             *body = cut;
-            told.push(FeatureResult { what, exact: false });
+            Some(feature)
         }
-        Err(error) => sheet.warn(
-            "body",
-            None,
-            format!("`{name}` could not be made and was left out: {error}"),
-            format!("Change or remove `{name}` in [body]."),
-        ),
+        Err(error) => {
+            let way_out = format!("Change or remove `{name}` in [body].");
+            sheet.warn("body", None, format!("`{name}` could not be made and was left out: {error}"), way_out);
+            None
+        }
     }
 }
 
@@ -87,7 +94,7 @@ fn words(feature: &Feature) -> String {
 }
 
 fn exact(what: String) -> FeatureResult {
-    FeatureResult { what, exact: true }
+    FeatureResult { what, exact: true, turned: true }
 }
 
 /// The outside with its edges broken; one that can't be is told and left.

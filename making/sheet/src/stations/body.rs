@@ -47,21 +47,22 @@ pub fn body(sheet: &JobSheet) -> Station {
     station
 }
 
-/// What is cut into the body; of what is in the meshes alone it is said so.
+/// What is cut into the body, by which files hold it.
 fn features(body: &BodyResult) -> Vec<Block> {
-    let line = |feature: &result::FeatureResult| bounded(&feature.what, 200);
-    let (exact, meshed): (Vec<_>, Vec<_>) = body.features.iter().take(40).partition(|feature| feature.exact);
     let mut blocks = Vec::new();
-    if !exact.is_empty() {
-        blocks.push(Block::Words("Turned with it:".into()));
-        blocks.push(Block::List(exact.into_iter().map(line).collect()));
+    for (words, held) in [
+        ("Turned with it:", (true, true)),
+        ("Cut into it, exact in STEP; DXF and the section\u{2019}s outline hold the turned shape without it:", (true, false)),
+        ("In the meshes alone (STL, 3MF, glTF); STEP, DXF and the section\u{2019}s outline hold the shape without it:", (false, false)),
+    ] {
+        let own = body.features.iter().take(40).filter(|feature| (feature.exact, feature.turned) == held);
+        let lines: Vec<String> = own.map(|feature| bounded(&feature.what, 200)).collect();
+        if !lines.is_empty() {
+            blocks.extend([Block::Words(words.into()), Block::List(lines)]);
+        }
     }
-    if !meshed.is_empty() {
-        blocks.push(Block::Words(
-            "In the meshes alone (STL, 3MF, glTF); STEP, DXF and the section's outline hold the turned shape without it:".into(),
-        ));
-        blocks.push(Block::List(meshed.into_iter().map(line).collect()));
-    }
+    let alone = body.step_volume_mm3.map(|volume| format!("What STEP holds has a volume of {}\u{a0}mm\u{b3}.", plain(volume, 1)));
+    blocks.extend(alone.map(Block::Words));
     blocks
 }
 
@@ -124,11 +125,16 @@ fn route(route: &result::RouteResult) -> Vec<Block> {
 }
 
 fn table(body: &BodyResult) -> Table {
-    let meshed = body.features.iter().any(|feature| !feature.exact);
-    let basis = if meshed { "good to 1 in 1000; by its mesh where cut" } else { "exact for the body as drawn" };
+    let cut = body.features.iter().any(|feature| !feature.turned);
+    let drawn = "exact for the body as drawn";
+    let [volume, surface] = if cut {
+        ["summed over sections; good to 1 in 1,000,000 of the body as drawn", "by its mesh, as it is cut; good to 1 in 1000"]
+    } else {
+        [drawn; 2]
+    };
     let mut rows: Vec<[String; 3]> = vec![
-        ["volume, bore taken out".into(), format!("{}\u{a0}mm\u{b3}", plain(body.volume_mm3, 1)), basis.into()],
-        ["whole surface".into(), format!("{}\u{a0}mm\u{b2}", plain(body.area_mm2, 1)), basis.into()],
+        ["volume, bore taken out".into(), format!("{}\u{a0}mm\u{b3}", plain(body.volume_mm3, 1)), volume.into()],
+        ["whole surface".into(), format!("{}\u{a0}mm\u{b2}", plain(body.area_mm2, 1)), surface.into()],
         ["centre of mass".into(), format!("{}\u{a0}mm", plain(body.centre_z_mm, 2)), centre_words(body)],
     ];
     if let Some(mass_g) = body.mass_g {

@@ -5,6 +5,7 @@ use solid::edge::{Edge, EdgeForm, EdgePlace, broken};
 use solid::{Body, Bore, BoreEnd, BoreStep, CrossHole, Feature, Form, Knurl, Limits, Mark, MarkPlace, Relief, SolidError, Surface, Thread};
 
 /// The body of a seed: a random outside; three in four have a bore, where it fits.
+#[allow(dead_code, reason = "not every user of this file wants plain ones")]
 pub fn random_body(seed: u64) -> Body {
     let mut dice = Dice(seed);
     let meridian = Meridian::new(random_outside(&mut dice)).expect("a sound profile");

@@ -24,30 +24,30 @@ fn made(body: &str) -> (Body, JobResult) {
     (body, sheet)
 }
 
-/// Key by key: words among the features, whether the exact files hold it, and that nothing was left out.
+/// Key by key: words among the features, whether STEP holds it and whether it is turned, and that nothing was left out.
 #[test]
 fn each_key_is_made_and_told() {
-    for (body, word, exact) in [
-        ("edge = [{ at = \"free end\", fillet = 1 }]", "fillet of 1 at the free end", true),
-        ("mouth_chamfer = 0.5", "chamfer of 0.5 at the bore's mouth", true),
-        ("step = [{ diameter = 10, depth = 3 }]", "widened to 10", true),
-        ("bore = false\nhollow = { wall = 2, depth = 15 }", "hollow 15 deep", true),
-        ("flat = 5.4", "1 flat, 2.525 mm", false),
-        ("slot = { width = 2, depth = 1 }", "slot 2 mm wide", false),
-        ("thread = { size = \"M8x1\", made = \"cut\" }", "thread of 1 mm pitch", false),
-        ("cross_hole = { at = 6, thread = \"M3\" }", "Cross hole \u{2300}2.65", false),
-        ("flutes = { count = 12, radius = 2, depth = 0.8, from = 8, to = 20 }", "12 flutes", false),
-        ("knurl = { pattern = \"straight\", pitch = 1.2, depth = 0.3, from = 8, to = 20 }", "Straight knurl", false),
-        ("mark = { text = \"B8\", height = 2.5 }", "\u{201c}B8\u{201d}", false),
-        ("bore = false\nmark = { text = \"B8 Qg\", on = \"free end\", height = 2.5 }", "free end", false),
+    for (body, word, held) in [
+        ("edge = [{ at = \"free end\", fillet = 1 }]", "fillet of 1 at the free end", [true, true]),
+        ("mouth_chamfer = 0.5", "chamfer of 0.5 at the bore's mouth", [true, true]),
+        ("step = [{ diameter = 10, depth = 3 }]", "widened to 10", [true, true]),
+        ("bore = false\nhollow = { wall = 2, depth = 15 }", "hollow 15 deep", [true, true]),
+        ("flat = 5.4", "1 flat, 2.525 mm", [true, false]),
+        ("slot = { width = 2, depth = 1 }", "slot 2 mm wide", [true, false]),
+        ("thread = { size = \"M8x1\", made = \"cut\" }", "thread of 1 mm pitch", [false, false]),
+        ("cross_hole = { at = 6, thread = \"M3\" }", "Cross hole \u{2300}2.65", [true, false]),
+        ("flutes = { count = 12, radius = 2, depth = 0.8, from = 8, to = 20 }", "12 flutes", [false, false]),
+        ("knurl = { pattern = \"straight\", pitch = 1.2, depth = 0.3, from = 8, to = 20 }", "Straight knurl", [false, false]),
+        ("mark = { text = \"B8\", height = 2.5 }", "\u{201c}B8\u{201d}", [false, false]),
+        ("bore = false\nmark = { text = \"B8 Qg\", on = \"free end\", height = 2.5 }", "free end", [false, false]),
     ] {
         let (made, sheet) = made(body);
         let told = sheet.body.expect("told");
         let feature = told.features.iter().find(|feature| feature.what.contains(word));
-        assert_eq!(feature.map(|feature| feature.exact), Some(exact), "{body}: {:?} {:?}", told.features, sheet.warnings);
+        assert_eq!(feature.map(|feature| [feature.exact, feature.turned]), Some(held), "{body}: {:?} {:?}", told.features, sheet.warnings);
         let left_out = sheet.warnings.iter().find(|warning| warning.text.contains("left"));
         assert!(left_out.is_none(), "{body}: {left_out:?}");
-        assert_eq!(made.is_plain(), exact, "{body}");
+        assert_eq!(made.is_plain(), held[1], "{body}");
         assert!((told.mass_g.expect("density is known") - told.volume_mm3 * 1.1e-3).abs() < 1e-9);
         assert!(made.mesh(0.05, 2_000_000).is_ok(), "{body}");
     }

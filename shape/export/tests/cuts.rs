@@ -1,0 +1,86 @@
+//! What STEP carries of cut bodies. Volumes are judged by OpenCASCADE in `proof/solid_second_opinion.py`; here: what is held and what is not, the same bytes twice, every edge
+//! between two faces.
+
+#[path = "../../solid/tests/random/mod.rs"]
+mod random;
+
+use export::{Schema, StepHeader, carried, step};
+use meridian::{Piece, Point};
+use solid::{Body, Bore, CrossHole, Feature, Form, Knurl, Limits, Relief, Surface};
+
+fn drum(features: Vec<Feature>) -> Body {
+    let p = |z_mm, r_mm| Point { z_mm, r_mm };
+    let corners = [p(0.0, 0.0), p(0.0, 8.0), p(8.0, 8.0), p(8.0, 10.0), p(20.0, 10.0), p(20.0, 0.0)];
+    let pieces: Vec<Piece> = corners.windows(2).map(|pair| Piece::Line { from: pair[0], to: pair[1] }).collect();
+    Body::from_pieces(&pieces, &features, Limits::default()).expect("room").value
+}
+
+fn relief(on: Surface, z_mm: [f64; 2], form: Form) -> Feature {
+    Feature::Relief(Relief { on, z_mm, form })
+}
+
+fn hole(z_mm: f64, angle_deg: f64) -> Feature {
+    Feature::CrossHole(CrossHole { z_mm, diameter_mm: 2.5, angle_deg, both_sides: false })
+}
+
+fn text(body: &Body) -> String {
+    let header = StepHeader { product: "p", author: "", timestamp: "2026-01-31T12:00:00", srgb: None, schema: Schema::Ap242 };
+    String::from_utf8(step(body, &header)).expect("plain text")
+}
+
+/// Every edge is run once each way: the shell is closed and its faces look the same way.
+#[track_caller]
+fn assert_closed(text: &str, what: &str) {
+    let mut uses = std::collections::BTreeMap::<&str, [u32; 2]>::new();
+    for line in text.lines().filter(|line| line.contains("=ORIENTED_EDGE(")) {
+        let edge = line.split('#').nth(2).and_then(|rest| rest.split(',').next()).expect("its edge");
+        uses.entry(edge).or_default()[usize::from(line.contains(".F."))] += 1;
+    }
+    assert!(!uses.is_empty() && uses.values().all(|used| *used == [1, 1]), "{what}: {uses:?}");
+}
+
+#[test]
+fn flats_slots_and_holes_are_carried_the_rest_is_not() {
+    let bore = || Feature::Bore(Bore::blind(6.0, 15.0));
+    let d_bore = || relief(Surface::Bore, [-1.0, 15.0], Form::Flats { count: 1, from_axis_mm: 2.3 });
+    let slot = || relief(Surface::Bore, [-1.0, 12.0], Form::Slot { width_mm: 2.0, floor_mm: 4.2 });
+    let knurl = || relief(Surface::Outside, [10.0, 18.0], Form::Knurl { pitch_mm: 1.2, depth_mm: 0.3, pattern: Knurl::Straight });
+    let hexagon = || relief(Surface::Outside, [10.0, 30.0], Form::Flats { count: 6, from_axis_mm: 8.5 });
+    for (name, features, held, surfaces) in [
+        ("plain", vec![bore()], 1, "CYLINDRICAL_SURFACE"),
+        // A set screw square to its flat makes a circle there, a curve outside.
+        ("set screw on a flat", vec![bore(), d_bore(), hole(4.0, 0.0)], 3, "B_SPLINE_CURVE_WITH_KNOTS"),
+        ("hexagon", vec![bore(), hexagon()], 2, "PLANE"),
+        ("slot", vec![bore(), slot(), hole(4.0, 90.0)], 3, "PLANE"),
+        // Over the shoulder at 8, and obliquely over the edge of a flat: not carried.
+        ("hole over a shoulder", vec![bore(), hole(8.0, 0.0)], 1, "CYLINDRICAL_SURFACE"),
+        ("hole over a flat's edge", vec![bore(), d_bore(), hole(4.0, 40.0)], 2, "PLANE"),
+        ("knurl", vec![bore(), knurl(), slot()], 2, "PLANE"),
+    ] {
+        let body = drum(features);
+        let kept = carried(&body);
+        assert_eq!(kept.features().len(), held, "{name}: {:?}", kept.features());
+        let written = text(&body);
+        assert!(written == text(&body) && written.contains(surfaces), "{name}");
+        assert_eq!(written.matches("CLOSED_SHELL").count(), 1);
+        assert_closed(&written, name);
+    }
+}
+
+#[test]
+fn two_hundred_random_bodies_close_in_step() {
+    let mut counts = [0; 3];
+    for seed in 0..200 {
+        let (body, _) = random::random_cut_body(seed);
+        assert_closed(&text(&body), &format!("body {seed}"));
+        for feature in carried(&body).features() {
+            match feature {
+                Feature::Relief(Relief { form: Form::Flats { .. }, .. }) => counts[0] += 1,
+                Feature::Relief(Relief { form: Form::Slot { .. }, .. }) => counts[1] += 1,
+                Feature::CrossHole(_) => counts[2] += 1,
+                _ => {}
+            }
+        }
+    }
+    assert!(counts.iter().all(|count| *count >= 40), "flats, slots, holes: {counts:?}");
+}
