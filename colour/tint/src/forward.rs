@@ -242,11 +242,12 @@ pub(crate) fn seen_as(reading: &Reading, every: usize) -> (Eye<'static>, DVector
     }
 }
 
-/// With many spectra only every third or sixth band is looked at: neighbours say nearly the same, and the work goes as the cube of the rows.
+/// With many spectra only every second, third or sixth band is looked at: neighbours say nearly the same, and the work goes as the cube of the rows.
 pub(crate) fn bands_apart(bench: &Bench) -> usize {
     let spectra = bench.chips.iter().filter(|c| matches!(c.reading, Reading::Spectrum { .. })).count();
     match spectra {
-        0..=20 => 1,
+        0..=6 => 1,
+        7..=20 => 2,
         21..=60 => 3,
         _ => 6,
     }

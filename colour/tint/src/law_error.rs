@@ -11,7 +11,7 @@ use crate::prior::prior;
 pub(crate) const USUAL: f64 = 0.04;
 /// Benches differ in it by a factor of 2^1.5 either way, one sigma: from resins that follow the law to 1 % to paints that miss it by 10 %.
 const DOUBLINGS: f64 = 1.5;
-/// Tried in doublings about the usual: from 1 % to 32 %.
+/// Farthest tried, in doublings from the usual: 1 % and 32 %.
 const TRIED: std::ops::RangeInclusive<i32> = -2..=3;
 
 /// The bench learnt with the usual error, and with the most probable one of those tried: the odds of the readings (their Gaussian density at the
@@ -25,13 +25,26 @@ pub(crate) fn usual_and_likeliest(bench: &Bench) -> Result<(Model, Model), TintE
     if bench.chips.is_empty() {
         return Ok((usual, best.1));
     }
-    for doublings in TRIED.filter(|step| *step != 0) {
-        // The curves hardly change with the error, so the search starts from those found.
-        let model = fit(bench, prior(bench), USUAL * 2f64.powi(doublings), Some(&usual.u))?;
-        let odds = model.evidence() - 0.5 * (f64::from(doublings) / DOUBLINGS).powi(2);
-        if odds > best.0 {
+    // Uphill in doublings, one way, and the other if that way led nowhere; the curves hardly change, so each fit starts from the last.
+    for way in [-1, 1] {
+        let mut doublings = way;
+        while TRIED.contains(&doublings) {
+            let model = fit(bench, prior(bench), USUAL * 2f64.powi(doublings), Some(&best.1.u))?;
+            let odds = model.evidence() - 0.5 * (f64::from(doublings) / DOUBLINGS).powi(2);
+            if odds <= best.0 {
+                break;
+            }
             best = (odds, model);
+            doublings += way;
+        }
+        if doublings != way {
+            break;
         }
     }
     Ok((usual, best.1))
+}
+
+/// The bench learnt with an error of the law that is known already.
+pub(crate) fn with_error(bench: &Bench, law_error: f64) -> Result<Model, TintError> {
+    fit(bench, prior(bench), law_error, None)
 }

@@ -126,7 +126,7 @@ pub(crate) fn fit(bench: &Bench, prior: Prior, model_sigma: f64, start: Option<&
         let step = u - &model.u;
         let size = step.amax();
         model.advance(&mixes, &step);
-        if size < 1e-7 {
+        if size < STILL {
             break;
         }
     }
@@ -135,6 +135,8 @@ pub(crate) fn fit(bench: &Bench, prior: Prior, model_sigma: f64, start: Option<&
     Ok(model)
 }
 
+/// A step below this share of what was not known beforehand changes no reading that anyone could tell: some 1e-3 in Lab at most.
+const STILL: f64 = 1e-4;
 /// Gauss-Newton converges in 5 to 15 steps here; the rest is for odd readings.
 const MOST_STEPS: usize = 60;
 
@@ -159,17 +161,17 @@ impl Model {
     /// The most probable unknowns if the expansion were exact: u = J' (J J' + R)^-1 (y - f + J u).
     fn most_probable(&mut self) -> Result<DVector<f64>, TintError> {
         let rows = self.chips.last().map_or(0, |c| c.first + c.read.len());
-        let mut spread = DMatrix::zeros(rows, rows);
+        self.by_unknowns = DMatrix::zeros(self.prior.count, rows);
+        self.by_error = DMatrix::zeros(error_root().ncols(), rows);
+        for chip in &self.chips {
+            self.by_unknowns.columns_mut(chip.first, chip.read.len()).copy_from(&chip.probe.by_unknowns.transpose());
+            self.by_error.columns_mut(chip.first, chip.read.len()).copy_from(&chip.probe.by_error.transpose());
+        }
+        let mut spread = self.noise();
+        spread.gemm(1.0, &self.by_unknowns.transpose(), &self.by_unknowns, 1.0);
         let mut misses = DVector::zeros(rows);
-        for (i, a) in self.chips.iter().enumerate() {
-            for b in &self.chips[..=i] {
-                let shared = self.covariance_before(&a.probe, &b.probe);
-                spread.view_mut((a.first, b.first), shared.shape()).copy_from(&shared);
-                spread.view_mut((b.first, a.first), (shared.ncols(), shared.nrows())).copy_from(&shared.transpose());
-            }
-            let mut own = spread.view_mut((a.first, a.first), a.noise.shape());
-            own += &a.noise;
-            misses.rows_mut(a.first, a.read.len()).copy_from(&(&a.read - &a.probe.seen + &a.probe.by_unknowns * &self.u));
+        for chip in &self.chips {
+            misses.rows_mut(chip.first, chip.read.len()).copy_from(&(&chip.read - &chip.probe.seen + &chip.probe.by_unknowns * &self.u));
         }
         let broken = |why: &str| TintError::Fit { why: why.into() };
         let factor = Cholesky::new(spread).ok_or_else(|| broken("their covariance broke down"))?;
@@ -180,12 +182,6 @@ impl Model {
         self.evidence = -0.5 * (misses.dot(&pull) + factor.ln_determinant());
         self.spread = Some(factor);
         self.pull = pull;
-        self.by_unknowns = DMatrix::zeros(self.prior.count, rows);
-        self.by_error = DMatrix::zeros(error_root().ncols(), rows);
-        for chip in &self.chips {
-            self.by_unknowns.columns_mut(chip.first, chip.read.len()).copy_from(&chip.probe.by_unknowns.transpose());
-            self.by_error.columns_mut(chip.first, chip.read.len()).copy_from(&chip.probe.by_error.transpose());
-        }
         self.taught = DMatrix::zeros(BANDS, self.chips.len());
         for (i, chip) in self.chips.iter().enumerate() {
             let pull = self.pull.rows(chip.first, chip.read.len());
@@ -196,6 +192,19 @@ impl Model {
             u += chip.probe.by_unknowns.transpose() * self.pull.rows(chip.first, chip.read.len());
         }
         Ok(u)
+    }
+
+    /// Covariance of all readings from noise, doses and the law's error, as they are now.
+    fn noise(&self) -> DMatrix<f64> {
+        let mut all = self.by_error.transpose() * &self.by_error;
+        for a in &self.chips {
+            for b in &self.chips {
+                all.view_mut((a.first, b.first), (a.read.len(), b.read.len())).scale_mut(self.likeness(&a.probe, &b.probe));
+            }
+            let mut own = all.view_mut((a.first, a.first), a.noise.shape());
+            own += &a.noise;
+        }
+        all
     }
 
     /// Goes along the step as far as the odds improve.
@@ -223,17 +232,7 @@ impl Model {
     /// The readings' part of the cost with noise and model error as they are now.
     fn judge(&self) -> Option<impl Fn(&Model, &[Mix]) -> f64 + use<>> {
         let rows = self.pull.len();
-        let mut noise = DMatrix::zeros(rows, rows);
-        for (i, a) in self.chips.iter().enumerate() {
-            for b in &self.chips[..=i] {
-                let shared = self.shared_error(&a.probe, &b.probe);
-                noise.view_mut((a.first, b.first), shared.shape()).copy_from(&shared);
-                noise.view_mut((b.first, a.first), (shared.ncols(), shared.nrows())).copy_from(&shared.transpose());
-            }
-            let mut own = noise.view_mut((a.first, a.first), a.noise.shape());
-            own += &a.noise;
-        }
-        let factor = Cholesky::new(noise)?;
+        let factor = Cholesky::new(self.noise())?;
         Some(move |model: &Model, mixes: &[Mix]| {
             let mut misses = DVector::zeros(rows);
             for (chip, mix) in model.chips.iter().zip(mixes) {
@@ -318,16 +317,23 @@ impl Model {
         &a.by_unknowns * b.by_unknowns.transpose() + self.shared_error(a, b)
     }
 
-    /// Covariance of a probe with all readings.
+    /// Covariance of all readings with a probe, one column a value of the probe. Written as products of columns with columns, which lie
+    /// in a row in memory.
     fn with_readings(&self, probe: &Probe) -> DMatrix<f64> {
-        &probe.by_unknowns * &self.by_unknowns + self.error_with_readings(probe)
-    }
-
-    /// The part of it that comes from the law's error.
-    fn error_with_readings(&self, probe: &Probe) -> DMatrix<f64> {
-        let mut all = &probe.by_error * &self.by_error;
+        let mut all = self.by_error.tr_mul(&probe.by_error.transpose());
         for chip in &self.chips {
-            all.columns_mut(chip.first, chip.read.len()).scale_mut(self.likeness(probe, &chip.probe));
+            all.rows_mut(chip.first, chip.read.len()).scale_mut(self.likeness(probe, &chip.probe));
+        }
+        // Colourants that are not in the mix move nothing, and that is most of them.
+        let moves = |column: usize| probe.by_unknowns.column(column).iter().any(|slope| *slope != 0.0);
+        let mut first = 0;
+        while first < self.prior.count {
+            let end = (first..self.prior.count).find(|c| moves(*c) != moves(first)).unwrap_or(self.prior.count);
+            if moves(first) {
+                let part = probe.by_unknowns.columns(first, end - first).transpose();
+                all += self.by_unknowns.rows(first, end - first).tr_mul(&part);
+            }
+            first = end;
         }
         all
     }
@@ -337,7 +343,7 @@ impl Model {
         if self.chips.is_empty() {
             return DVector::zeros(probe.seen.len());
         }
-        // As error_with_readings(probe) * pull, the chips' side of it summed once and for all.
+        // The error's part of with_readings(probe)' * pull, the chips' side of it summed once and for all.
         let near = DVector::from_iterator(self.chips.len(), self.chips.iter().map(|chip| self.likeness(probe, &chip.probe)));
         &probe.by_ln_k * (&self.taught * near)
     }
@@ -348,10 +354,10 @@ impl Model {
         match &self.spread {
             // spread = L L', so one triangle is enough when both probes are one.
             Some(factor) if std::ptr::eq(a, b) => {
-                let seen = factor.l_dirty().solve_lower_triangular(&self.with_readings(a).transpose());
-                seen.map_or(before.clone(), |seen| before - seen.transpose() * &seen)
+                let seen = factor.l_dirty().solve_lower_triangular(&self.with_readings(a));
+                seen.map_or(before.clone(), |seen| before - seen.tr_mul(&seen))
             }
-            Some(factor) => before - self.with_readings(a) * factor.solve(&self.with_readings(b).transpose()),
+            Some(factor) => before - self.with_readings(a).tr_mul(&factor.solve(&self.with_readings(b))),
             None => before,
         }
     }
@@ -413,6 +419,11 @@ impl Model {
     /// ln of the readings' density as the prior sees them, but for a constant; 0 without chips.
     pub(crate) fn evidence(&self) -> f64 {
         self.evidence
+    }
+
+    /// Relative error of a mixture's absorption beyond what the law tells.
+    pub(crate) fn law_error(&self) -> f64 {
+        self.model_sigma
     }
 
     /// The bench it was learnt from.

@@ -111,7 +111,7 @@ impl Question<'_> {
     pub fn found(&self, optima: &[Optimum]) -> Found {
         // First without proof: broken drops rounded. That gives the search a small radius to start from.
         let mut order: Vec<(f64, &Optimum)> = optima
-            .iter()
+            .par_iter()
             .map(|o| {
                 let doubt = if self.doubts_count { self.model.doubt(&self.task.mix(&o.units), self.aim) } else { 0.0 };
                 (o.miss.hypot(doubt), o)

@@ -4,7 +4,8 @@ use crate::bench::{Bench, Mix};
 use crate::cure::Doubted;
 use crate::forward::Eye;
 use crate::goal::{Aim, Goal, Odds};
-use crate::learn::{Model, Prediction, learn};
+use crate::law_error::with_error;
+use crate::learn::{Model, Prediction};
 use crate::optics::{BANDS, Spectrum};
 use crate::prior::nm;
 use crate::{Recipe, Shelf, TintError};
@@ -74,7 +75,8 @@ impl Model {
         self.optics.colourants.iter().zip(&mix.ml).map(one).sum()
     }
 
-    /// What was known of a recipe after each chip, in their order: the model is learnt anew from the first one, the first two, and so on.
+    /// What was known of a recipe after each chip, in their order: the model is learnt anew from the first one, the first two, and so on, with
+    /// the law's error as all chips together tell it. Of more than twelve chips twelve numbers are taken, evenly spread.
     ///
     /// # Errors
     /// A goal that cannot be, or a fit that breaks down.
@@ -82,9 +84,11 @@ impl Model {
         let aim = Aim::new(goal)?;
         let eyes = aim.eyes();
         let mut known = vec![];
-        for chips in 1..=self.bench.chips.len() {
+        for chips in spread_out(self.bench.chips.len()) {
             let bench = Bench { chips: self.bench.chips[..chips].to_vec(), ..self.bench.clone() };
-            let prediction = learn(&bench)?.value.foretell(&recipe.mix(&bench), &eyes);
+            let mix = recipe.mix(&bench);
+            let all = chips == self.bench.chips.len();
+            let prediction = if all { self.foretell(&mix, &eyes) } else { with_error(&bench, self.law_error())?.foretell(&mix, &eyes) };
             let odds = aim.odds(&prediction, goal.tolerance_de00);
             known.push(Known { chips, de00: aim.miss(prediction.lab.as_slice()), odds });
         }
@@ -126,6 +130,12 @@ impl Model {
             None => before,
         }
     }
+}
+
+/// Whole numbers from 1 to `count`, at most twelve, evenly spread, `count` among them.
+fn spread_out(count: usize) -> Vec<usize> {
+    const MOST: usize = 12;
+    if count <= MOST { (1..=count).collect() } else { (1..=MOST).map(|i| (i * count).div_ceil(MOST)).collect() }
 }
 
 impl Shelf {
