@@ -18,6 +18,8 @@ const TOP_MM: f64 = 14.0;
 /// Column of the numbers.
 const NUMBER_MM: f64 = 17.0;
 const WIDTH_MM: f64 = 180.0;
+/// Room to write a start and an end.
+const PEN_MM: f64 = 68.0;
 /// Column of the amounts.
 const AMOUNT_MM: f64 = 62.0;
 
@@ -135,18 +137,18 @@ fn lay(step: &Step) -> (Laid, f64) {
     }
     if let Some(timer) = &step.timer {
         laid.push((0.0, y + 0.3, Role::Decoration, clock()));
-        laid.push((
-            8.0,
-            y,
-            Role::Paragraph,
-            type_lines(Face::Bold, LINE_MM, LEAD_MM, INK, &wrap_mm(Face::Bold, LINE_MM, room - 8.0, timer)),
-        ));
-        let mut pen = Figure::new(70.0, LEAD_MM, "to write in", "Room to write start and end.");
+        let lines = wrap_mm(Face::Bold, LINE_MM, room - 8.0, timer);
+        laid.push((8.0, y, Role::Paragraph, type_lines(Face::Bold, LINE_MM, LEAD_MM, INK, &lines)));
+        // Start and end are written beside a short time, below a long one.
+        let widest = lines.iter().map(|line| ink::text_width_mm(Face::Bold, LINE_MM, line)).fold(0.0, f64::max);
+        let beside = lines.len() == 1 && 8.0 + widest + 4.0 < room - PEN_MM;
+        y += LEAD_MM * (lines.len() - usize::from(beside)) as f64;
+        let mut pen = Figure::new(PEN_MM, LEAD_MM, "to write in", "Room to write start and end.");
         pen.text([0.0, LINE_MM], 3.4, Face::Text, Anchor::Start, GREY, "from");
         pen.line([9.0, LINE_MM + 0.6], [33.0, LINE_MM + 0.6], hair(RULE));
         pen.text([36.0, LINE_MM], 3.4, Face::Text, Anchor::Start, GREY, "to");
         pen.line([41.0, LINE_MM + 0.6], [65.0, LINE_MM + 0.6], hair(RULE));
-        laid.push((room - 68.0, y, Role::Decoration, pen));
+        laid.push((room - PEN_MM, y, Role::Decoration, pen));
         y += LEAD_MM + 1.0;
     }
     if let Some(caution) = &step.caution {

@@ -150,6 +150,46 @@ fn steps_come_in_order_with_amounts_and_cautions() {
     assert!(crate::steps(&sheet(&document, &result)).is_empty());
 }
 
+/// Box of each line of type on a page: left, right, top, bottom, and what it says.
+fn type_boxes(page: &Page) -> Vec<([f64; 4], String)> {
+    let of_piece = |piece: &Piece| {
+        let boxed = piece.figure.marks.iter().filter_map(|mark| match mark {
+            Mark::Text { at, size_mm, anchor: ink::Anchor::Start, face, text, .. } => {
+                let (x, y) = (piece.at[0] + at[0], piece.at[1] + at[1]);
+                let right = x + ink::text_width_mm(*face, *size_mm, text);
+                // x-height and a little of what hangs below: what may not be printed over.
+                Some(([x, right, y - 0.5 * size_mm, y + 0.1 * size_mm], text.clone()))
+            }
+            _ => None,
+        });
+        boxed.collect::<Vec<_>>()
+    };
+    page.pieces.iter().flat_map(of_piece).collect()
+}
+
+/// A time told in a long sentence once ran into its room to write and into the caution below.
+#[test]
+fn no_type_of_the_steps_is_printed_over_another() {
+    let mut result = full();
+    let fact = |what: &str, value: &str| result::RouteFact { what: what.into(), value: value.into(), note: "note".into() };
+    let facts = vec![fact("silicone", "210 mL, 242 g"), fact("weigh", "52.6 g + 47.4 g"), fact("bar", "25 mm")];
+    result.body.get_or_insert_default().route = Some(result::RouteResult { name: "cast".into(), facts, diameters_mm: Vec::new() });
+    let materials = [crate::Material::CAST, crate::Material::PRINTED].concat();
+    for text in ["", "route = \"cast\"", "route = \"turn\""] {
+        let document = document(&format!("[body]\n{text}\n[run]\nwanted = 24\n"));
+        let sheet = JobSheet { materials: &materials, ..sheet(&document, &result) };
+        for page in bench::steps_pages(&sheet, Paper::A4) {
+            let boxes = type_boxes(&page);
+            for (i, (a, said)) in boxes.iter().enumerate() {
+                for (b, other) in &boxes[..i] {
+                    let over = a[0] < b[1] && b[0] < a[1] && a[2] < b[3] && b[2] < a[3];
+                    assert!(!over, "{text}: `{said}` over `{other}`");
+                }
+            }
+        }
+    }
+}
+
 /// The route in the document chooses the steps; each is in its order, with what the body station found out as amounts, and the caution where the danger is.
 #[test]
 fn cast_and_turned_parts_have_their_own_steps() {
