@@ -24,6 +24,10 @@ export class Desk extends EventTarget {
   #asked = 0;
   /** The state of the document's file that was heard of last; one's own change comes back as news, too. */
   #heard = "";
+  /** The document's text as told last; an answer that was overtaken may tell it. */
+  #text = "";
+  /** Changes wait for the one before: the next is made on what that one made, and never clashes with it. @type {Promise<unknown>} */
+  #turn = Promise.resolve();
   /** It was heard that what was worked out is done. */
   #done = false;
   /** @type {ReturnType<typeof setTimeout> | undefined} */
@@ -37,20 +41,26 @@ export class Desk extends EventTarget {
   /**
    * Makes changes, all or none.
    * @param {Edit[]} edits
+   * @param {string} [base] the document's text that the person had in view when the change was begun; without it, the newest one
    * @returns {Promise<boolean>} whether they were made; if not, why was told as news
    */
-  async edit(edits) {
-    return this.#ask("/api/edit", JSON.stringify({ base: this.standing?.text ?? "", edits, known: this.known }));
+  async edit(edits, base) {
+    return this.#inTurn("/api/edit", () => ({ base: base ?? this.#text, edits, known: this.known }));
+  }
+
+  /** Tells what was met with on the page itself. @param {string} text */
+  warn(text) {
+    this.#say(text, true);
   }
 
   /** Back one version. */
   async undo() {
-    return this.#ask("/api/undo", JSON.stringify({ known: this.known }));
+    return this.#inTurn("/api/undo", () => ({ known: this.known }));
   }
 
   /** Forward one version. */
   async redo() {
-    return this.#ask("/api/redo", JSON.stringify({ known: this.known }));
+    return this.#inTurn("/api/redo", () => ({ known: this.known }));
   }
 
   /** Stops what is being worked out. */
@@ -115,6 +125,13 @@ export class Desk extends EventTarget {
     });
   }
 
+  /** @param {string} address @param {() => Fields} body made when its turn has come @returns {Promise<boolean>} */
+  #inTurn(address, body) {
+    const asked = this.#turn.then(() => this.#ask(address, JSON.stringify(body())));
+    this.#turn = asked;
+    return asked;
+  }
+
   /**
    * @param {string} address
    * @param {BodyInit} [body]
@@ -136,6 +153,7 @@ export class Desk extends EventTarget {
         if (answer.status === 409) await this.load();
         return false;
       }
+      this.#text = told.text;
       if (number === this.#asked) {
         this.standing = { ...told, result: this.#result(told.result), pieces: this.#pieces(told.pieces) };
         // A look at the job must not wipe away the words of a refusal.

@@ -44,9 +44,6 @@ export const SLIPS = {
       { key: "draft_deg", label: "draft a side at most, degrees", kind: "number", hint: "1" } ] },
   ],
   body: [
-    { title: "A flat part, cut from plate", table: "flat", list: false, rare: true, required: ["photo", "thickness"], fields: [
-      { key: "photo", label: "Photo, squared up", kind: "choice", choices: names("photo") }, { key: "thickness", label: "Thickness", kind: "size", hint: "1.5 mm" },
-      { key: "edge_break", label: "Edges broken by", kind: "size", hint: "0.2 mm" }, { key: "tolerance", label: "Lines keep within", kind: "size", hint: "0.1 mm" } ] },
     { title: "How it is made, and the bore", table: "body", list: false, fields: [
       { key: "route", label: "It is made by", kind: "choice", choices: ["print", "cast", "turn"] },
       { key: "bore", label: "A bore for the shaft", kind: "yesno" },
@@ -84,6 +81,9 @@ export const SLIPS = {
       { key: "text", label: "It says", kind: "text", hint: "REPLICA" }, { key: "on", label: "on the", kind: "choice", choices: ["rod end", "free end"] }, { key: "height", label: "Height of its capitals", kind: "size", hint: "2 mm" }, { key: "depth", label: "Depth", kind: "size", hint: "0.4 mm" } ] },
     { title: "A test bar for the fit", table: "body.fit_test", list: false, rare: true, required: [], fields: [
       { key: "step", label: "From bore to bore", kind: "size", hint: "0.05 mm" }, { key: "count", label: "How many", kind: "number", hint: "7" } ] },
+    { title: "A flat part, cut from plate", table: "flat", list: false, rare: true, required: ["photo", "thickness"], fields: [
+      { key: "photo", label: "Photo, squared up", kind: "choice", choices: names("photo") }, { key: "thickness", label: "Thickness", kind: "size", hint: "1.5 mm" },
+      { key: "edge_break", label: "Edges broken by", kind: "size", hint: "0.2 mm" }, { key: "tolerance", label: "Lines keep within", kind: "size", hint: "0.1 mm" } ] },
   ],
   colour: [
     { title: "The colour wanted", table: "target", list: false, fields: [

@@ -2,7 +2,8 @@
 
 import { BodyView } from "./body.js";
 import { Desk } from "./desk.js";
-import { PhotoTables } from "./photo.js";
+import { PhotoTables } from "./photos.js";
+import { Piece } from "./pieces.js";
 import { choosable } from "./sizes.js";
 import { element, renew } from "./slips.js";
 import { startPage } from "./start.js";
@@ -49,17 +50,21 @@ desk.addEventListener("news", (event) => {
 desk.addEventListener("step", (event) => tell(/** @type {CustomEvent} */ (event).detail.text));
 desk.addEventListener("busy", () => {
   clearTimeout(soon);
-  strip.toggleAttribute("data-busy", desk.waiting > 0 || Boolean(desk.standing?.working));
+  strip.toggleAttribute("data-busy", busy());
   // Quick answers need no words.
   if (desk.waiting > 0) soon = setTimeout(() => tell(), 200);
   else tell();
 });
 
+/** Whether the page is not yet what the job is. */
+function busy() {
+  return desk.waiting > 0 || Boolean(desk.standing?.working) || unseen.size > 0;
+}
+
 /** @param {string} [step] */
 function tell(step) {
   const working = desk.standing?.working ?? null;
-  const busy = desk.waiting > 0 || working !== null;
-  strip.toggleAttribute("data-busy", busy);
+  strip.toggleAttribute("data-busy", busy());
   const words = trouble || (working !== null ? `Working it out: ${step ?? working}. Grey is the sheet as it was.` : desk.standing?.stopped ? (desk.standing.result ? "Stopped: the sheet below is older than what you wrote." : "Stopped before the first sheet was made. Nothing is lost.") : desk.waiting > 0 ? "Working it out\u2026" : "");
   if (news.textContent !== words) news.textContent = words;
   news.classList.toggle("trouble", trouble !== "");
@@ -79,10 +84,35 @@ function show() {
   offer(standing.problems.length > 0 ? [] : standing.files);
   startPage(sheet, desk, standing);
   const focus = document.activeElement?.id;
-  for (const [id, stamp, html] of standing.pieces) piece(id, stamp, html);
+  const seen = new Set([...sheet.children].filter(inSight).map((place) => place.getAttribute("data-piece")));
+  for (const [id, stamp, html] of standing.pieces) {
+    unseen.delete(id);
+    if (seen.size === 0 || seen.has(id) || !sheet.querySelector(`:scope > [data-piece="${id}"]`)) piece(id, stamp, html);
+    else unseen.set(id, [stamp, html]);
+  }
+  // The frame that shows the change comes first.
+  if (unseen.size > 0) requestAnimationFrame(() => setTimeout(catchUp));
   document.title = standing.empty ? "A new job sheet" : `${standing.document?.title ?? "Job"} \u2013 job sheet`;
   if (focus && document.activeElement?.id !== focus) document.getElementById(focus)?.focus();
   tell();
+}
+
+/** Pieces off the screen that wait for the frame to be shown: stamp and HTML by name. @type {Map<string, [string, string | null]>} */
+const unseen = new Map();
+
+function catchUp() {
+  if (tables.held) return;
+  const focus = document.activeElement?.id;
+  for (const [id, [stamp, html]] of unseen) piece(id, stamp, html);
+  unseen.clear();
+  if (focus && document.activeElement?.id !== focus) document.getElementById(focus)?.focus({ preventScroll: true });
+  strip.toggleAttribute("data-busy", busy());
+}
+
+/** @param {Element} place */
+function inSight(place) {
+  const { top, bottom } = place.getBoundingClientRect();
+  return bottom > 0 && top < innerHeight;
 }
 
 /** Papers to print and files to take, as far as they are made. @param {string[]} files */
@@ -101,6 +131,9 @@ function link(file, words, of) {
   return element("a", { href: `/out/${file}`, "aria-label": `${of}: ${words}`, ...(file.endsWith(".pdf") ? {} : { download: file }) }, [words]);
 }
 
+/** The pieces of the sheet, by their places. @type {WeakMap<Element, Piece>} */
+const pieces = new WeakMap();
+
 /** @param {string} id @param {string} stamp @param {string | null} html */
 function piece(id, stamp, html) {
   let place = sheet.querySelector(`:scope > [data-piece="${id}"]`);
@@ -109,7 +142,9 @@ function piece(id, stamp, html) {
     sheet.append(place);
   }
   if (html !== null && place.getAttribute("data-stamp") !== stamp) {
-    place.innerHTML = html;
+    const known = pieces.get(place) ?? new Piece(place);
+    pieces.set(place, known);
+    known.renew(html);
     place.setAttribute("data-stamp", stamp);
   }
   const section = place.querySelector(":scope > section.station");

@@ -1,7 +1,7 @@
 // The photos on the bench: pan, zoom to pixels, place and correct marks with a loupe, see what was found and how well it fits.
 //
-//   const tables = new PhotoTables(desk);
-//   tables.renew(section);      // under the head of the section "outline"
+//   const table = new PhotoTable(desk, entry, () => {});      // the last is told when a hand lets go
+//   fold.append(table.place);
 //
 // Dragging the ground pans; wheel, two fingers, + and - zoom; a handle is dragged, or focused and moved with the arrow keys (1 px; 10 px with
 // Shift). Escape while dragging or placing leaves no trace. A finished move is one step of undo.
@@ -28,56 +28,8 @@ const KEYS_APART = 600;
 /** A trace of fewer places tells no shape. */
 const LEAST_TRACE = 8;
 
-/** All photos of the job, each behind a fold. Tells `still` when a hand lets go. */
-export class PhotoTables extends EventTarget {
-  /** @type {Desk} */
-  #desk;
-  /** @type {Map<string, {fold: HTMLElement, table: PhotoTable | null}>} */
-  #all = new Map();
-  #place = element("div", { class: "photo-tables slips" }, []);
-
-  /** @param {Desk} desk */
-  constructor(desk) {
-    super();
-    this.#desk = desk;
-  }
-
-  /** Whether a hand is on a picture. */
-  get held() {
-    return [...this.#all.values()].some(({ table }) => table?.held);
-  }
-
-  /** @param {Element} section */
-  renew(section) {
-    const body = section.querySelector(".body");
-    if (body && this.#place.parentElement !== body) body.prepend(this.#place);
-    const photos = /** @type {any[]} */ (this.#desk.standing?.document?.photo ?? []);
-    const names = photos.map((entry) => entry.name);
-    for (const [name, { fold }] of this.#all) {
-      if (names.includes(name)) continue;
-      fold.remove();
-      this.#all.delete(name);
-    }
-    for (const name of names) if (!this.#all.has(name)) this.#add(name);
-    for (const entry of photos) this.#all.get(entry.name)?.table?.renew(entry);
-  }
-
-  /** @param {string} name */
-  #add(name) {
-    const fold = element("details", {}, [element("summary", {}, [`Photo ${name}: marks, edges, likeness`])]);
-    const one = { fold, table: /** @type {PhotoTable | null} */ (null) };
-    fold.addEventListener("toggle", () => {
-      if (!fold.hasAttribute("open") || one.table) return;
-      const entry = this.#desk.standing?.document?.photo?.find((/** @type {any} */ photo) => photo.name === name);
-      one.table = new PhotoTable(this.#desk, entry, () => this.dispatchEvent(new Event("still")));
-      fold.append(one.table.place);
-    });
-    this.#all.set(name, one);
-    this.#place.append(fold);
-  }
-}
-
-class PhotoTable {
+/** One photo on the bench. */
+export class PhotoTable {
   /** @type {HTMLElement} */
   place;
   /** @type {Desk} */
@@ -111,11 +63,11 @@ class PhotoTable {
   #sides = /** @type {HTMLInputElement} */ (element("input", { type: "text", autocomplete: "off", placeholder: "85.6 mm, 54 mm" }, []));
   #told = element("p", { class: "told", role: "status" }, [""]);
   #buttons = element("div", { class: "photo-buttons" }, []);
-  /** @type {{handle: Handle | null, from: Pair, view: View, moving: boolean} | null} */
+  /** `base`: the document as it was when the hand came down; what is changed elsewhere meanwhile must not be written over. @type {{handle: Handle | null, from: Pair, view: View, moving: boolean, base: string | undefined} | null} */
   #press = null;
   /** Fingers on the picture. @type {Map<number, Pair>} */
   #fingers = new Map();
-  /** A mark that is being placed. @type {{mark: Mark, places: Pair[], cursor: Pair} | null} */
+  /** A mark that is being placed. @type {{mark: Mark, places: Pair[], cursor: Pair, base: string | undefined} | null} */
   #placing = null;
   /** The outline while a click is dragged. @type {any} */
   #coarse = null;
@@ -123,6 +75,8 @@ class PhotoTable {
   #shown = { misfit: 0, likeness: 0 };
   /** @type {ReturnType<typeof setTimeout> | undefined} */
   #keyTimer;
+  /** The document as it was before the first of the keys that move a mark. @type {string | undefined} */
+  #keyBase;
   #drawn = 0;
   /** @type {HTMLInputElement[]} */
   #sliderInputs = [];
@@ -201,11 +155,12 @@ class PhotoTable {
       const place = this.#button(mark.places ? `Mark ${mark.words} anew` : `Mark ${mark.words}`, () => this.#place(mark));
       return mark.places ? [place, this.#button(`Take ${mark.words} out`, () => this.#desk.edit(mark.remove()))] : [place];
     });
-    marks.push(element("label", { class: "known-colour" }, ["L*, a*, b* of a known colour", this.#patch]), this.#button("Mark a known colour", () => this.#placePatch()));
-    marks.push(element("label", { class: "known-colour" }, ["For a flat part: sides, diameter or length known", this.#sides]), ...["rectangle", "circle", "ruler"].map((kind) => this.#button(`Mark a known ${kind}`, () => this.#placeSquare(kind))));
-    const parts = this.#placing ? [this.#button("Stop marking", () => this.#cancel()), ...(this.#placing.mark.clicks === 0 ? [this.#button("The outline is closed", () => this.#close())] : [])] : marks;
+    const labelled = (/** @type {string} */ words, /** @type {HTMLInputElement} */ input) => element("label", { class: "known-colour" }, [words, input]);
+    const colour = [labelled("L*, a*, b* of a known colour", this.#patch), this.#button("Mark a known colour", () => this.#placePatch())];
+    const square = [labelled("Flat part: sides, diameter or length", this.#sides), ...["rectangle", "circle", "ruler"].map((kind) => this.#button(`Mark a known ${kind}`, () => this.#placeSquare(kind)))];
+    const rows = this.#placing ? [[this.#button("Stop marking", () => this.#cancel()), ...(this.#placing.mark.clicks === 0 ? [this.#button("The outline is closed", () => this.#close())] : [])]] : [marks, colour, square];
     const focus = /** @type {HTMLElement | null} */ (this.#buttons.contains(document.activeElement) ? document.activeElement : null)?.textContent;
-    this.#buttons.replaceChildren(element("p", {}, [zoom("Larger", 1.5), zoom("Smaller", 1 / 1.5), this.#button("Whole photo", () => this.#whole()), this.#button("Pixels", () => this.#zoom(8 / this.#view.scale))]), element("p", {}, parts));
+    this.#buttons.replaceChildren(element("p", {}, [zoom("Larger", 1.5), zoom("Smaller", 1 / 1.5), this.#button("Whole photo", () => this.#whole()), this.#button("Pixels", () => this.#zoom(8 / this.#view.scale))]), ...rows.map((row) => element("p", {}, row)));
     if (focus) /** @type {HTMLElement | undefined} */ ([...this.#buttons.querySelectorAll("button")].find((button) => button.textContent === focus))?.focus();
   }
 
@@ -231,7 +186,7 @@ class PhotoTable {
 
   /** Places are then given by clicks, or by arrow keys and Enter. @param {Mark} mark */
   #place(mark) {
-    this.#placing = { mark, places: [], cursor: toPhoto(this.#view, [this.#window.clientWidth / 2, this.#window.clientHeight / 2]) };
+    this.#placing = { mark, places: [], base: this.#desk.standing?.text, cursor: toPhoto(this.#view, [this.#window.clientWidth / 2, this.#window.clientHeight / 2]) };
     this.#window.focus();
     this.#fillButtons();
     this.#prompt();
@@ -284,11 +239,11 @@ class PhotoTable {
 
   /** @param {Pair[]} places */
   #finish(places) {
-    const mark = this.#placing?.mark;
+    const { mark, base } = this.#placing ?? {};
     this.#placing = null;
     this.#told.textContent = "";
     this.#fillButtons();
-    if (mark) this.#desk.edit(mark.write(places.map((at) => /** @type {Pair} */ (at.map(tenths)))));
+    if (mark) this.#desk.edit(mark.write(places.map((at) => /** @type {Pair} */ (at.map(tenths)))), base);
     this.#window.focus();
   }
 
@@ -319,7 +274,7 @@ class PhotoTable {
     // A second finger ends what the first began, and both zoom.
     if (this.#fingers.size > 1) return this.#letGo();
     const number = /** @type {Element} */ (event.target).getAttribute("data-handle");
-    this.#press = { handle: number === null || this.#placing ? null : this.#handles[Number(number)], from: this.#at(event), view: this.#view, moving: false };
+    this.#press = { handle: number === null || this.#placing ? null : this.#handles[Number(number)], from: this.#at(event), view: this.#view, moving: false, base: this.#desk.standing?.text };
   }
 
   /** @param {PointerEvent} event */
@@ -361,7 +316,7 @@ class PhotoTable {
     this.#press = null;
     this.#loupe.hide();
     if (!press) return;
-    if (press.moving && press.handle) this.#put(press.handle);
+    if (press.moving && press.handle) this.#put(press.handle, press.base);
     else if (!press.moving && this.#placing) this.#set(toPhoto(this.#view, press.from));
     this.#still();
   }
@@ -413,16 +368,17 @@ class PhotoTable {
     handle.at = inside([handle.at[0] + by[0], handle.at[1] + by[1]], this.#size);
     this.#askCoarse();
     this.#draw();
+    if (this.#keyTimer === undefined) this.#keyBase = this.#desk.standing?.text;
     clearTimeout(this.#keyTimer);
     this.#keyTimer = setTimeout(() => {
       this.#keyTimer = undefined;
-      this.#put(handle);
+      this.#put(handle, this.#keyBase);
     }, KEYS_APART);
   }
 
-  /** @param {Handle} handle */
-  #put(handle) {
-    this.#desk.edit(handle.mark.write(this.#placesOf(handle.mark).map((at) => /** @type {Pair} */ (at.map(tenths)))));
+  /** @param {Handle} handle @param {string | undefined} base */
+  #put(handle, base) {
+    this.#desk.edit(handle.mark.write(this.#placesOf(handle.mark).map((at) => /** @type {Pair} */ (at.map(tenths)))), base);
   }
 
   /** @param {Mark} mark @returns {Pair[]} */

@@ -26,10 +26,13 @@ export function choosable(section, desk) {
     const dimension = dimensions.find((one) => caption?.textContent?.toLowerCase().startsWith(`${one.name.toLowerCase()}:`));
     if (!dimension || !caption) continue;
     const places = round(dimension).filter((candidate) => candidate.odds >= LEAST_ODDS || candidate.label === dimension.chosen).slice(0, MOST);
-    figure.querySelector(":scope > .candidates")?.remove();
+    const before = figure.querySelector(":scope > .candidates");
+    const from = JSON.stringify([dimension, decision(dimension, desk)]);
+    if (before?.getAttribute("data-from") === from) continue;
+    before?.remove();
     if (places.length === 0) continue;
     const buttons = places.map((candidate, n) => button(dimension, candidate, n, desk));
-    caption.after(element("p", { class: "candidates", role: "group", "aria-label": `Round sizes for ${dimension.name}` }, [element("span", {}, ["Take"]), ...buttons]));
+    caption.after(element("p", { class: "candidates", role: "group", "aria-label": `Round sizes for ${dimension.name}`, "data-from": from }, [element("span", {}, ["Take"]), ...buttons]));
     for (const svg of figure.querySelectorAll("svg")) {
       svg.classList.add("ruler");
       svg.onclick = (event) => {

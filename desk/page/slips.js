@@ -13,6 +13,10 @@ import { SLIPS, read, written } from "./fields.js";
  * @typedef {import("./fields.js").Slip} Slip
  */
 
+/** A field that leaves the page while it is written in tells a change, which no hand has made. */
+let redrawing = false;
+/** What a field on the page is for. @type {WeakMap<Element, Field>} */
+const fieldsOf = new WeakMap();
 /** Each station's slips as they stand on the page, with what they were made from. @type {Map<string, {place: HTMLElement, from: string}>} */
 const places = new Map();
 
@@ -26,7 +30,7 @@ export function renew(section, station, desk) {
   const slips = SLIPS[station];
   if (!body || !slips || !desk.standing?.document) return;
   const known = places.get(station);
-  const from = JSON.stringify([slips.map((slip) => desk.standing?.document?.[slip.table.split(".")[0]]), choicesOf(slips, desk), station === "evidence" && desk.standing.document]);
+  const from = JSON.stringify([slips.map((slip) => linesOf(slip, desk.standing?.document)), choicesOf(slips, desk)]);
   if (known && known.from === from) {
     if (known.place.parentElement !== body) body.prepend(known.place);
     return;
@@ -34,17 +38,53 @@ export function renew(section, station, desk) {
   const place = known?.place ?? details();
   const kept = unsent(place);
   const unfolded = [...place.querySelectorAll("details.rare[open] > summary")].map((summary) => summary.textContent ?? "");
-  const focus = document.activeElement?.id;
+  const caret = place.contains(document.activeElement) ? caretOf(document.activeElement) : null;
+  redrawing = true;
   place.replaceChildren(place.firstElementChild ?? "", ...slips.filter((slip) => !slip.needs || desk.standing?.document?.[slip.needs]).map((slip) => folded(slip, slip.list ? list(slip, station, desk) : single(slip, station, desk), unfolded, desk)));
+  redrawing = false;
   if (place.parentElement !== body) body.prepend(place);
   places.set(station, { place, from });
-  for (const [id, value] of kept) {
+  for (const [id, value, before] of kept) {
     const input = /** @type {HTMLInputElement | null} */ (document.getElementById(id));
     if (!input || input.value === value) continue;
+    const now = input.dataset.before ?? "";
+    const field = fieldsOf.get(input);
+    // It was sent and is written, in the document's own way.
+    if (field && now !== before && written(field, read(field, value)) === now) continue;
     input.value = value;
     input.dataset.typed = "";
+    // Whoever writes here must hear that the line is another by now, before Enter writes over it.
+    if (now !== before) desk.warn(`\u201c${input.labels?.[0]?.textContent ?? id}\u201d was changed elsewhere to ${now === "" ? "nothing" : `\u201c${now}\u201d`} while you wrote \u201c${value}\u201d. Enter writes yours, Escape takes the other.`);
   }
-  if (focus && document.activeElement?.id !== focus) document.getElementById(focus)?.focus();
+  caret?.();
+}
+
+/** What a slip shows of the document. @param {Slip} slip @param {any} document */
+function linesOf(slip, document) {
+  const table = slip.table.split(".")[0];
+  const needed = slip.needs ? Boolean(document?.[slip.needs]) : true;
+  return [needed, table === "" ? slip.fields.map((field) => document?.[field.key.split(".")[0]]) : document?.[table]];
+}
+
+/**
+ * Puts focus and caret back where they were: whoever writes while the sheet is redrawn goes on writing. What was marked stays marked, so that the
+ * next letter takes its place instead of standing beside it.
+ * @param {Element | null} active @returns {(() => void) | null}
+ */
+function caretOf(active) {
+  if (!active?.id) return null;
+  const { id } = active;
+  const text = active instanceof HTMLInputElement && active.type === "text" ? active : null;
+  const marked = text ? [text.selectionStart ?? 0, text.selectionEnd ?? 0] : [0, 0];
+  const all = text !== null && text.value.length > 0 && marked[0] === 0 && marked[1] === text.value.length;
+  return () => {
+    const now = document.getElementById(id);
+    if (!now) return;
+    if (document.activeElement !== now) now.focus({ preventScroll: true });
+    if (!text || !(now instanceof HTMLInputElement)) return;
+    if (all) now.select();
+    else now.setSelectionRange(marked[0], marked[1]);
+  };
 }
 
 /**
@@ -68,10 +108,10 @@ function details() {
   return place;
 }
 
-/** What a person has typed and not yet sent must outlive a redraw. @param {HTMLElement} place @returns {[string, string][]} */
+/** What a person has typed and not yet sent must outlive a redraw: field, text, what stood there before. @param {HTMLElement} place @returns {[string, string, string][]} */
 function unsent(place) {
   const inputs = /** @type {(HTMLInputElement | HTMLSelectElement)[]} */ ([...place.querySelectorAll("input:not([type=file]),select")]);
-  return inputs.filter((input) => input.dataset.typed !== undefined && input.value !== (input.dataset.before ?? "")).map((input) => [input.id, input.value]);
+  return inputs.filter((input) => input.dataset.typed !== undefined && input.value !== (input.dataset.before ?? "")).map((input) => [input.id, input.value, input.dataset.before ?? ""]);
 }
 
 /**
@@ -203,7 +243,7 @@ function line(field, slip, path, value, prefix, desk) {
   /** What was sent last: Enter and leaving the field both send, once. */
   let sent = before;
   const send = async () => {
-    if (input.value.trim() === sent) return;
+    if (redrawing || input.value.trim() === sent) return;
     sent = input.value.trim();
     const done = await desk.edit([{ path: [...path, ...field.key.split(".")], value: read(field, input.value) }]);
     input.setAttribute("aria-invalid", String(!done));
@@ -229,6 +269,16 @@ function labelled(field, input) {
  * @returns {HTMLInputElement | HTMLSelectElement}
  */
 function entry(field, slip, value, id, desk) {
+  const made = control(field, slip, value, id, desk);
+  fieldsOf.set(made, field);
+  return made;
+}
+
+/**
+ * @param {Field} field @param {Slip} slip @param {string} value @param {string} id @param {Desk} desk
+ * @returns {HTMLInputElement | HTMLSelectElement}
+ */
+function control(field, slip, value, id, desk) {
   const facts = { id, "data-table": slip.table, "data-key": field.key, "data-before": value };
   if (field.kind !== "choice" && field.kind !== "yesno") {
     const input = /** @type {HTMLInputElement} */ (element("input", { ...facts, type: "text", autocomplete: "off", spellcheck: "false", placeholder: field.hint ?? "" }, []));

@@ -38,18 +38,34 @@ impl History {
     /// # Errors
     /// [`JobError::Disk`]; the document is then the old one or the new one, whole.
     pub fn put(&self, text: &str) -> Result<(), JobError> {
-        let mut at = self.catch_up()?;
+        while !self.put_on(&self.folder.document_text()?, text)? {}
+        Ok(())
+    }
+
+    /// Puts `text`, which was made from `base`, in force as the newest version; false, and nothing is in force, where `job.toml` does not hold `base`
+    /// any more: somebody saved meanwhile, and `text` would take that away.
+    ///
+    /// # Errors
+    /// As [`History::put`].
+    pub fn put_on(&self, base: &str, text: &str) -> Result<bool, JobError> {
+        let (mut at, now) = self.catch_up()?;
+        if now != base {
+            return Ok(false);
+        }
         for undone in self.numbers()?.into_iter().filter(|n| *n > at) {
             self.drop_version(undone)?;
         }
         at += 1;
         self.save(&self.version(at), text)?;
-        self.folder.replace_document(text)?;
+        if !self.folder.replace_document_of(base, text)? {
+            self.drop_version(at)?;
+            return Ok(false);
+        }
         self.save(&self.pointer(), &at.to_string())?;
         for old in self.numbers()?.into_iter().filter(|n| n + KEPT <= at) {
             self.drop_version(old)?;
         }
-        Ok(())
+        Ok(true)
     }
 
     /// Puts the version before the one in force back in force. False where there is none.
@@ -57,8 +73,7 @@ impl History {
     /// # Errors
     /// [`JobError::Disk`].
     pub fn undo(&self) -> Result<bool, JobError> {
-        let at = self.catch_up()?;
-        self.go(self.numbers()?.into_iter().filter(|n| *n < at).max())
+        self.go(|numbers, at| numbers.filter(|n| *n < at).max())
     }
 
     /// Puts the version that was undone last back in force. False where there is none.
@@ -66,8 +81,7 @@ impl History {
     /// # Errors
     /// [`JobError::Disk`].
     pub fn redo(&self) -> Result<bool, JobError> {
-        let at = self.catch_up()?;
-        self.go(self.numbers()?.into_iter().filter(|n| *n > at).min())
+        self.go(|numbers, at| numbers.filter(|n| *n > at).min())
     }
 
     /// What can be undone and redone.
@@ -81,28 +95,37 @@ impl History {
         Ok(Standing { can_undo: outside || numbers.iter().any(|n| *n < at), can_redo: !outside && numbers.iter().any(|n| *n > at) })
     }
 
-    fn go(&self, to: Option<u32>) -> Result<bool, JobError> {
-        let Some((number, text)) = to.and_then(|number| Some((number, self.text(number)?))) else { return Ok(false) };
-        // The pointer goes first: if we stop in between, the document differs from it and counts as edited outside; nothing is lost.
-        self.save(&self.pointer(), &number.to_string())?;
-        self.folder.replace_document(&text)?;
-        Ok(true)
+    /// Puts the version in force that `which` picks from all there are and the one in force.
+    fn go(&self, which: impl Fn(std::vec::IntoIter<u32>, u32) -> Option<u32>) -> Result<bool, JobError> {
+        loop {
+            let (at, now) = self.catch_up()?;
+            let Some((number, text)) = which(self.numbers()?.into_iter(), at).and_then(|number| Some((number, self.text(number)?))) else {
+                return Ok(false);
+            };
+            // The pointer goes first: if we stop in between, the document differs from it and counts as edited outside; nothing is lost.
+            self.save(&self.pointer(), &number.to_string())?;
+            if self.folder.replace_document_of(&now, &text)? {
+                return Ok(true);
+            }
+            // Somebody saved meanwhile: that is a version, too, and the one to go from.
+            self.save(&self.pointer(), &at.to_string())?;
+        }
     }
 
-    /// Makes the document on disk a version if it is none yet; returns the number in force.
-    fn catch_up(&self) -> Result<u32, JobError> {
+    /// Makes the document on disk a version if it is none yet; returns the number in force, and its text.
+    fn catch_up(&self) -> Result<(u32, String), JobError> {
         let root = self.root();
         fs::create_dir_all(&root).map_err(|e| disk_error(&root, "making the folder", "check the disk and your rights to it", e))?;
         let (at, now) = (self.at(), self.folder.document_text()?);
         if self.text(at).as_deref() == Some(&now) {
-            return Ok(at);
+            return Ok((at, now));
         }
         for undone in self.numbers()?.into_iter().filter(|n| *n > at) {
             self.drop_version(undone)?;
         }
         self.save(&self.version(at + 1), &now)?;
         self.save(&self.pointer(), &(at + 1).to_string())?;
-        Ok(at + 1)
+        Ok((at + 1, now))
     }
 
     fn at(&self) -> u32 {
@@ -191,6 +214,22 @@ mod tests {
         history().put("four").expect("put");
         assert_eq!(history().standing().expect("works"), Standing { can_undo: true, can_redo: false });
         assert!(history().undo().expect("works") && scratch.now() == "two");
+    }
+
+    #[test]
+    fn what_was_saved_meanwhile_is_not_written_over() {
+        let scratch = Scratch::new("meanwhile");
+        let folder = JobFolder::at(&scratch.0);
+        let history = History::of(&folder);
+        history.put("two").expect("put");
+        fs::write(scratch.0.join("job.toml"), "by hand").expect("written");
+        assert!(!history.put_on("two", "two and more").expect("told") && scratch.now() == "by hand");
+        assert!(!folder.replace_document_of("two", "two and more").expect("told") && scratch.now() == "by hand");
+        assert!(history.put_on("by hand", "by hand and more").expect("put") && scratch.now() == "by hand and more");
+        assert!(history.undo().expect("works") && scratch.now() == "by hand");
+        let left: Vec<_> =
+            fs::read_dir(&scratch.0).expect("a folder").filter_map(|entry| entry.ok()?.file_name().into_string().ok()).collect();
+        assert!(!left.iter().any(|name| name.ends_with(".tmp")), "{left:?}");
     }
 
     #[test]

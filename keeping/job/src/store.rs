@@ -50,6 +50,11 @@ impl Disk for RealDisk {
 /// Puts `bytes` at `path` so that a crash or a full disk at any moment leaves the old file or the new one, never a part: write
 /// beside, flush, check the length, rename, flush the folder.
 pub fn save_atomically(disk: &mut impl Disk, path: &Path, bytes: &[u8]) -> io::Result<()> {
+    save_if(disk, path, bytes, || true).map(|_| ())
+}
+
+/// The same if `still` holds at the very last, when all that is left to do is the rename; false where it did not, and nothing was changed.
+fn save_if(disk: &mut impl Disk, path: &Path, bytes: &[u8], still: impl FnOnce() -> bool) -> io::Result<bool> {
     let folder = match path.parent() {
         Some(folder) if !folder.as_os_str().is_empty() => folder,
         _ => Path::new("."),
@@ -64,12 +69,15 @@ pub fn save_atomically(disk: &mut impl Disk, path: &Path, bytes: &[u8]) -> io::R
             Err(io::Error::new(io::ErrorKind::WriteZero, "the file came out shorter than written"))
         }
     });
+    if written.is_ok() && !still() {
+        return disk.remove(&beside).map(|()| false);
+    }
     if let Err(error) = written.and_then(|()| disk.rename(&beside, path)) {
         // What is left beside is rubbish; failing to remove it must not hide why saving failed.
         let _ = disk.remove(&beside);
         return Err(error);
     }
-    disk.flush_folder(folder)
+    disk.flush_folder(folder).map(|()| true)
 }
 
 /// A job's folder.
@@ -169,6 +177,18 @@ impl JobFolder {
     /// [`JobError::Disk`]; the old text is then still there.
     pub fn replace_document(&self, text: &str) -> Result<(), JobError> {
         self.save(&self.root.join("job.toml"), text.as_bytes())
+    }
+
+    /// The same, if `job.toml` still holds `expected`; false where it holds something else by now, as when an editor has saved. It is looked at
+    /// after the new text has reached the disk: between look and rename lie microseconds.
+    ///
+    /// # Errors
+    /// [`JobError::Disk`]; the old text is then still there.
+    pub fn replace_document_of(&self, expected: &str, text: &str) -> Result<bool, JobError> {
+        let path = self.root.join("job.toml");
+        let still = || fs::read(&path).is_ok_and(|now| now == expected.as_bytes());
+        save_if(&mut RealDisk, &path, text.as_bytes(), still)
+            .map_err(|e| disk_error(&path, "saving", "free some space and try again; the document is untouched", e))
     }
 
     /// Bytes of a file that the document names, at most `limit` of them and one more (so that the reader can tell "too large"). The file must be

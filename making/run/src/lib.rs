@@ -17,6 +17,6 @@ pub use error::RunError;
 pub use ledger::{Pot, Share, added_to_share, share_to_added};
 pub use outcome::{Belief, Experience, LoadLoss, Yield, chance, mean_starts};
 pub use packing::{Packing, Plate, pack};
-pub use plan::{Assumption, Plan, PlanInput, plan};
+pub use plan::{Assumption, Plan, PlanInput, plan, plan_packed_by};
 pub use resin::{Extras, ResinNeed, resin_need};
 pub use vat::{TopUp, VatAct, VatStep, vat};

@@ -86,12 +86,20 @@ const ASSUMED: Experience = Experience { made: 10, good: 8 };
 /// # Errors
 /// See [`RunError`]; thin evidence is no error but comes as notes and assumptions.
 pub fn plan(input: &PlanInput) -> Result<Noted<Plan>, RunError> {
+    plan_packed_by(input, pack)
+}
+
+/// The same with another's [`pack`], such as one that remembers: the plate is most of the work.
+///
+/// # Errors
+/// As [`plan`].
+pub fn plan_packed_by(input: &PlanInput, pack: impl FnOnce(Plate, f64) -> Result<Packing, RunError>) -> Result<Noted<Plan>, RunError> {
     let certainty = input.certainty.unwrap_or(0.95);
     check(input, certainty)?;
     let mut assumptions = Vec::new();
     let share = Yield::Learnt(experience(input, &mut assumptions));
     let loss = load_loss(input, &mut assumptions);
-    let packing = packing(input, &mut assumptions)?;
+    let packing = packing(input, pack, &mut assumptions)?;
     let capacity = packing.as_ref().map_or(u32::MAX, |p| p.places_mm.len() as u32);
 
     let mut tails = Tails::new(input.wanted, share);
@@ -156,7 +164,11 @@ fn load_loss(input: &PlanInput, assumptions: &mut Vec<Assumption>) -> LoadLoss {
     })
 }
 
-fn packing(input: &PlanInput, assumptions: &mut Vec<Assumption>) -> Result<Option<Packing>, RunError> {
+fn packing(
+    input: &PlanInput,
+    pack: impl FnOnce(Plate, f64) -> Result<Packing, RunError>,
+    assumptions: &mut Vec<Assumption>,
+) -> Result<Option<Packing>, RunError> {
     if let (Some(plate), Some(footprint_mm)) = (input.plate, input.footprint_mm) {
         return pack(plate, footprint_mm).map(Some);
     }

@@ -30,6 +30,10 @@ pub struct Memory {
     pub meshes: Recall<super::files::Meshes>,
     /// Section drawings.
     pub sections: Recall<Figure>,
+    /// What was learnt from chips, by the bench.
+    pub models: Recall<super::pot::Learnt>,
+    /// Full plates, by plate and footprint.
+    pub packings: Recall<Result<run::Packing, run::RunError>>,
     /// Pots.
     pub pots: Recall<super::pot::PotWork>,
     /// The sheet drawn last.

@@ -44,7 +44,7 @@ const MAX_DROPS: u32 = 60;
 pub(super) fn work_out(evidence: &Evidence, wanted: Option<&Wanted>, sheet: &mut JobResult, memory: &mut Memory, progress: &Progress) {
     let document = &evidence.document;
     if document.colourant.is_empty() {
-        return sheet.missing("pot", "no [[colourant]] is named");
+        return sheet.missing("pot", "no colourant is named");
     }
     let Some(wanted) = wanted else { return sheet.missing("pot", "no colour is wanted yet: the colour station has no answer") };
     progress.step("learning the pot from its chips");
@@ -53,9 +53,14 @@ pub(super) fn work_out(evidence: &Evidence, wanted: Option<&Wanted>, sheet: &mut
         Err(why) => return sheet.missing("pot", &why),
     };
     let goal = goal(evidence, wanted, sheet);
-    let work = memory
-        .pots
-        .get(format!("{bench:?} {goal:?}"), || PotWork { outcome: survived("pot", || solve(&bench, &goal, document.sample.len())) });
+    let Memory { pots, models, .. } = memory;
+    let own = document.sample.len();
+    // A recipe that is asked for anew, or for more resin, needs nothing learnt anew.
+    let key = format!("{bench:?}");
+    let work = pots.get(format!("{key} {goal:?}"), || {
+        let model = models.get(key, || survived("pot", || tint::learn(&bench).map_err(|e| e.to_string())));
+        PotWork { outcome: survived("pot", || solve(&model, &goal, own)) }
+    });
     match &work.outcome {
         Err(why) => sheet.missing("pot", why),
         Ok(worked) => {
@@ -125,13 +130,17 @@ fn by_weight(evidence: &Evidence) -> Option<Amounts> {
     Some(Amounts::Grams { step_g, sigma_g: std::f64::consts::SQRT_2 * tools.balance_sigma_g.unwrap_or(0.41 * step_g) })
 }
 
+/// What was learnt from a bench, or why nothing was.
+pub type Learnt = Result<tint::Noted<Model>, String>;
+
 /// `own`: chips of this job, which stand last; those before them are the shelf's.
-fn solve(bench: &Bench, goal: &Goal, own: usize) -> Result<Worked, String> {
+fn solve(model: &Learnt, goal: &Goal, own: usize) -> Result<Worked, String> {
+    let model = model.as_ref().map_err(String::clone)?;
+    let bench = model.value.bench();
     let shelved = bench.chips.len().saturating_sub(own);
-    let model = tint::learn(bench).map_err(|e| e.to_string())?;
     let found = tint::recipes(&model.value, goal).map_err(|e| e.to_string())?;
     let next = tint::next_chip(&model.value, goal, &found.value).map_err(|e| e.to_string())?;
-    let mut notes = model.notes;
+    let mut notes = model.notes.clone();
     notes.extend(found.notes);
     notes.extend(next.notes);
     let learning = found.value.first().map_or(Ok(Vec::new()), |best| model.value.learning(goal, best)).map_err(|e| e.to_string())?;
@@ -150,7 +159,7 @@ fn solve(bench: &Bench, goal: &Goal, own: usize) -> Result<Worked, String> {
         ..PotResult::default()
     };
     let notes = notes.into_iter().map(|note| Note::new(note.text, note.settle)).collect();
-    Ok(Worked { pot, notes, model: model.value, goal: goal.clone(), recipes: found.value })
+    Ok(Worked { pot, notes, model: model.value.clone(), goal: goal.clone(), recipes: found.value })
 }
 
 fn told(recipe: &tint::Recipe) -> Recipe {

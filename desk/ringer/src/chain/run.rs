@@ -11,7 +11,7 @@ const FEET_MM: f64 = 5.0;
 
 pub(super) fn work_out(evidence: &Evidence, sheet: &mut JobResult, memory: &mut Memory, progress: &Progress) {
     let Some(wanted) = &evidence.document.run else {
-        sheet.missing("run", "no [run] says how many are wanted");
+        sheet.missing("run", "how many are wanted is not said");
         return;
     };
     progress.step("planning the run");
@@ -52,7 +52,11 @@ pub(super) fn work_out(evidence: &Evidence, sheet: &mut JobResult, memory: &mut 
             per_start: p.per_start,
         }),
     };
-    let planned = memory.plans.get(format!("{input:?}"), || run::plan(&input).map_err(|e| e.to_string()));
+    let Memory { plans, packings, .. } = memory;
+    let packed = |plate: run::Plate, footprint_mm: f64| {
+        packings.get(format!("{plate:?} {footprint_mm:?}"), || run::pack(plate, footprint_mm)).as_ref().clone()
+    };
+    let planned = plans.get(format!("{input:?}"), || run::plan_packed_by(&input, packed).map_err(|e| e.to_string()));
     match planned.as_ref() {
         Err(why) => sheet.missing("run", why),
         Ok(noted) => {

@@ -44,7 +44,7 @@ pub(super) fn work_out(evidence: &Evidence, sheet: &mut JobResult, memory: &mut 
     let with_rod: Vec<&PhotoEvidence> =
         evidence.photos.iter().filter(|photo| evidence.entry(photo).shaft.is_some() && evidence.entry(photo).made.is_none()).collect();
     if with_rod.is_empty() {
-        sheet.missing("outline", "no photo shows a rod of known size (`shaft` in [[photo]])");
+        sheet.missing("outline", "no photo shows a rod of known size");
         sheet.missing("profile", "no outline");
         return None;
     }

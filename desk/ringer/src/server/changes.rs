@@ -75,13 +75,19 @@ pub(super) async fn job_state_since(State(desk): State<Arc<Desk>>, Json(since): 
 pub(super) async fn edit(State(desk): State<Arc<Desk>>, Json(request): Json<EditRequest>) -> Response {
     on_worker(move || {
         let writing = desk.writing.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
-        let now = desk.folder.document_text()?;
-        let changed = merge(&request.base, &now, &request.edits)?;
-        if changed != now {
+        loop {
+            let now = desk.folder.document_text()?;
+            let changed = merge(&request.base, &now, &request.edits)?;
+            if changed == now {
+                break;
+            }
             // The disk takes its time, the sheet too: they work side by side. A text that could not be written is not the job's, and its sheet is
             // shown to nobody.
             desk.worker.begin(&changed);
-            History::of(&desk.folder).put(&changed)?;
+            // Where an editor saved in between, the change is made anew on what it saved.
+            if History::of(&desk.folder).put_on(&now, &changed)? {
+                break;
+            }
         }
         drop(writing);
         state(&desk, &request.known)
@@ -134,8 +140,7 @@ pub(super) async fn add_photo(State(desk): State<Arc<Desk>>, Query(request): Que
             drop(writing);
             return state(&desk, &Known::new());
         }
-        let now = desk.folder.document_text()?;
-        let document = read(&now).map_err(|problems| Trouble::Job(lines_of(&problems)))?;
+        let document = read(&desk.folder.document_text()?).map_err(|problems| Trouble::Job(lines_of(&problems)))?;
         let file = desk.folder.add_photo(&request.file, &bytes)?;
         let taken: BTreeSet<String> = document.photo.iter().map(|photo| photo.name.clone()).collect();
         let name = photo_name(&file, &taken);
@@ -145,7 +150,13 @@ pub(super) async fn add_photo(State(desk): State<Arc<Desk>>, Query(request): Que
             fields["shaft"] = json!(only.name);
         }
         let path = vec![Where::Key("photo".into()), Where::Named { name }];
-        History::of(&desk.folder).put(&merge(&now, &now, &[Edit { path, value: fields }])?)?;
+        let edits = [Edit { path, value: fields }];
+        loop {
+            let now = desk.folder.document_text()?;
+            if History::of(&desk.folder).put_on(&now, &merge(&now, &now, &edits)?)? {
+                break;
+            }
+        }
         drop(writing);
         state(&desk, &Known::new())
     })

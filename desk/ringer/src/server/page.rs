@@ -17,6 +17,8 @@ const ASSETS: &[(&str, &str, &str)] = &[
     ("slips.js", "text/javascript", include_str!("../../../page/slips.js")),
     ("fields.js", "text/javascript", include_str!("../../../page/fields.js")),
     ("photo.js", "text/javascript", include_str!("../../../page/photo.js")),
+    ("photos.js", "text/javascript", include_str!("../../../page/photos.js")),
+    ("pieces.js", "text/javascript", include_str!("../../../page/pieces.js")),
     ("marks.js", "text/javascript", include_str!("../../../page/marks.js")),
     ("curves.js", "text/javascript", include_str!("../../../page/curves.js")),
     ("mapping.js", "text/javascript", include_str!("../../../page/mapping.js")),
