@@ -52,6 +52,8 @@ pub enum Slip {
     OtherTip,
     /// The sample's own amount was copied.
     NotScaled,
+    /// All colourants together are right for another amount of bare resin, this one.
+    OtherResin(f64),
     /// Left out.
     LeftOut,
     /// In the batch but not in the sample.
@@ -76,7 +78,21 @@ pub fn check_scale(batch: &Batch) -> Result<Vec<ScaleLine>, TintError> {
         within(&format!("scale-up, `{name}`"), *amount, 0.0..=1e9, "0 or more")?;
     }
     let names: std::collections::BTreeSet<&String> = batch.sample.keys().chain(batch.batch.keys()).collect();
-    Ok(names.into_iter().map(|name| batch.line(name)).collect())
+    let mut lines: Vec<ScaleLine> = names.into_iter().map(|name| batch.line(name)).collect();
+    if let Some(factor) = one_factor(&lines) {
+        lines.iter_mut().for_each(|line| line.slip = Some(Slip::OtherResin(factor * batch.batch_resin)));
+    }
+    Ok(lines)
+}
+
+/// The factor by which all of two or more lines are off alike, where no slip with a name of its own explains it: then not each of them slipped, but
+/// the resin that they were reckoned for.
+fn one_factor(lines: &[ScaleLine]) -> Option<f64> {
+    let unexplained = |line: &ScaleLine| matches!(line.slip, Some(Slip::TimesTen(_) | Slip::Factor(_)));
+    let first = lines.first()?;
+    let factor = first.written / first.right;
+    let alike = |line: &ScaleLine| (line.written / line.right / factor).ln().abs() <= 2.0 * RIGHT;
+    (lines.len() > 1 && lines.iter().all(|line| unexplained(line) && alike(line))).then_some(factor)
 }
 
 impl Batch {

@@ -144,3 +144,27 @@ fn scaled_up() {
         assert!((found.right - 0.625).abs() < 1e-12, "the corrected figure stands beside the slip");
     }
 }
+
+/// Two colourants off by one factor were reckoned for another amount of resin; off by different ones, each has its own slip.
+#[test]
+fn another_base_is_told_from_a_decimal_point() {
+    let slips = |red: f64, blue: f64| {
+        let amounts = |red: f64, blue: f64| BTreeMap::from([("red".to_string(), red), ("blue".to_string(), blue)]);
+        let batch = Batch {
+            sample_resin: 20.0,
+            sample: amounts(0.05, 0.1),
+            batch_resin: 250.0,
+            batch: amounts(red, blue),
+            stocks: BTreeMap::new(),
+            tips: BTreeMap::new(),
+        };
+        check_scale(&batch).expect("fair amounts").into_iter().map(|line| line.slip).collect::<Vec<_>>()
+    };
+    assert_eq!(slips(0.625, 1.25), [None, None]);
+    assert!(
+        matches!(slips(0.5, 1.0)[..], [Some(Slip::OtherResin(a)), Some(Slip::OtherResin(b))] if (a - 200.0).abs() < 1e-9 && (b - 200.0).abs() < 1e-9)
+    );
+    assert!(matches!(slips(6.25, 12.5)[..], [Some(Slip::OtherResin(a)), _] if (a - 2500.0).abs() < 1e-9));
+    assert_eq!(slips(6.25, 1.25), [None, Some(Slip::TimesTen(1))]);
+    assert_eq!(slips(0.05, 0.1), [Some(Slip::NotScaled), Some(Slip::NotScaled)]);
+}

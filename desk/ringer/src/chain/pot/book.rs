@@ -225,6 +225,7 @@ fn slip_words(slip: &Slip) -> String {
         Slip::DilutionTwice => "the thinning of the stock was counted twice".into(),
         Slip::OtherTip => "the drops were counted for another tip".into(),
         Slip::NotScaled => "the sample's own amount was copied without scaling it".into(),
+        Slip::OtherResin(resin_ml) => format!("all are right for {resin_ml:.1} mL of resin, not for this much: another base"),
         Slip::LeftOut => "it was left out".into(),
         Slip::NotInSample => "it is not in what was scaled up".into(),
         Slip::Factor(factor) => format!("{factor:.3} times what is right, by no slip known here"),
