@@ -61,7 +61,7 @@ fn write_case(folder: &Path, case: &Case) -> String {
 }
 
 /// A washer, and a lever with a rounded end, a hollow corner and two holes; volumes worked by hand.
-fn plates() -> Vec<(&'static str, f64, Plate)> {
+fn plates() -> Vec<(&'static str, Option<f64>, Plate)> {
     use Turn::{Clockwise as Cw, Counterclockwise as Ccw};
     let line = |from, to| Piece::Line { from, to };
     let arc = |from, to, centre, turn| Piece::Arc { from, to, centre, turn };
@@ -77,10 +77,40 @@ fn plates() -> Vec<(&'static str, f64, Plate)> {
     ];
     let lever = Plate::new(outline, vec![round(40.0, 6.0, 3.0), round(8.0, 5.0, 1.5)], 3.0).unwrap();
     let area = 480.0 + 18.0 * PI - 4.0 * PI - 9.0 * PI - 2.25 * PI;
-    vec![("plate_washer", 1.5 * (100.0 - 16.0) * PI, washer), ("plate_lever", 3.0 * area, lever)]
+    let outer_washer = 1.5 * (100.0 - 16.0) * PI;
+    // Broken by 0.3: from each edge of a circle R outside (or inside a hole, R) the ring pi b^2 R -/+ pi b^3 / 3 goes (Pappus: a triangle at R -/+ b/3).
+    let off = |r: f64, sign: f64| 2.0 * 0.5 * 0.09 * 2.0 * PI * (r + sign * 0.1);
+    let broken_washer = outer_washer - off(10.0, -1.0) - off(4.0, 1.0);
+    // A rectangle 20 x 10 x 2 broken by 0.4: 2 (w l b^2-wise) prismatoids; by hand V = l w t - 2 b^2 (l + w) + 8/3 b^3.
+    let block = Plate::new(rectangle(20.0, 10.0), vec![], 2.0).unwrap().with_edge_break(0.4).unwrap();
+    let block_mm3 = 400.0 - 2.0 * 0.16 * 30.0 + 8.0 / 3.0 * 0.064;
+    let cam = Plate::new(cam(), vec![round(0.0, 0.0, 3.0)], 2.0).unwrap();
+    vec![
+        ("plate_washer", Some(outer_washer), washer.clone()),
+        ("plate_lever", Some(3.0 * area), lever.clone()),
+        ("plate_washer_broken", Some(broken_washer), washer.with_edge_break(0.3).unwrap()),
+        ("plate_block_broken", Some(block_mm3), block),
+        ("plate_lever_broken", None, lever.with_edge_break(0.4).unwrap()),
+        ("plate_cam", None, cam.clone()),
+        ("plate_cam_broken", None, cam.with_edge_break(0.3).unwrap()),
+    ]
 }
 
-fn write_plate(folder: &Path, name: &str, formula_mm3: f64, plate: &Plate) -> String {
+fn rectangle(width: f64, height: f64) -> Vec<Piece> {
+    let corners = [p(0.0, 0.0), p(width, 0.0), p(width, height), p(0.0, height), p(0.0, 0.0)];
+    corners.windows(2).map(|pair| Piece::Line { from: pair[0], to: pair[1] }).collect()
+}
+
+/// A free curve out and back round a straight foot, with two corners.
+fn cam() -> Vec<Piece> {
+    vec![
+        Piece::Line { from: p(-8.0, -6.0), to: p(8.0, -6.0) },
+        Piece::Curve { from: p(8.0, -6.0), control1: p(16.0, 4.0), control2: p(10.0, 12.0), to: p(0.0, 11.0) },
+        Piece::Curve { from: p(0.0, 11.0), control1: p(-10.0, 10.0), control2: p(-6.0, 2.0), to: p(-8.0, -6.0) },
+    ]
+}
+
+fn write_plate(folder: &Path, name: &str, formula_mm3: Option<f64>, plate: &Plate) -> String {
     let mesh = plate.mesh(0.01).unwrap();
     let material = Material { name: "resin".into(), srgb: [152, 164, 146] };
     std::fs::write(folder.join(format!("{name}.step")), step_plate(plate, &header(name, Schema::Ap242))).unwrap();
@@ -88,7 +118,8 @@ fn write_plate(folder: &Path, name: &str, formula_mm3: f64, plate: &Plate) -> St
     std::fs::write(folder.join(format!("{name}.3mf")), threemf(&mesh, name, &material, &[Placed::default()]).unwrap()).unwrap();
     std::fs::write(folder.join(format!("{name}.dxf")), dxf_plate(plate)).unwrap();
     format!(
-        "{{\"name\": \"{name}\", \"formula_mm3\": {formula_mm3:?}, \"volume_mm3\": {:?}, \"area_mm2\": {:?}}}",
+        "{{\"name\": \"{name}\", \"formula_mm3\": {}, \"volume_mm3\": {:?}, \"area_mm2\": {:?}}}",
+        formula_mm3.map_or("null".into(), |v| format!("{v:?}")),
         plate.volume_mm3(),
         plate.area_mm2()
     )

@@ -1,4 +1,5 @@
-use crate::step_cut::{self, meridian_curve};
+use crate::brep::meridian_curve;
+use crate::step_cut;
 use crate::step_text::{Entities, list, real, string};
 use meridian::{Piece, Point, Turn};
 use solid::path::{self, NOTHING_MM, Sweep};

@@ -32,10 +32,14 @@ pub struct Pull {
     pub parting_z_mm: f64,
     /// Stretches that hold it: something wider lies between them and their end. Empty: it comes off.
     pub undercuts_mm: Vec<[f64; 2]>,
+    /// Stretches beside undercuts whose sides lean less than [`LEAST_DRAFT_DEG`]: they rub all the way out.
+    pub undrafted_mm: Vec<[f64; 2]>,
     /// Least angle of the sides to the axis outside undercuts, faces left out; 0 where a cylinder is pulled.
     pub least_draft_deg: Option<f64>,
 }
 
+/// Draft that a side wants at least, degrees (trade table `draft_and_mould`: 0.5 at least, 1 usual).
+pub const LEAST_DRAFT_DEG: f64 = 0.5;
 /// At most this many rows and looks along the axis.
 const MOST_ROWS: usize = 2_000;
 
@@ -89,7 +93,7 @@ impl Body {
             (Some(above), Some(below)) if above - below < 1.5 * width => 0.5 * (above + below),
             (above, _) => above.copied().unwrap_or(0.0),
         };
-        let (mut held, mut draft) = (vec![false; looks.len()], None::<f64>);
+        let (mut held, mut steep, mut draft) = (vec![false; looks.len()], vec![false; looks.len()], None::<f64>);
         let split = looks.iter().position(|(z, _)| *z >= parting_z_mm).unwrap_or(0);
         // From each end inward: whatever is narrower than something already passed is held.
         let inward = [(0..split).collect::<Vec<_>>(), (split..looks.len()).rev().collect()];
@@ -100,6 +104,7 @@ impl Body {
                 held[index] = r < passed - 1e-6;
                 if let Some(before) = before.filter(|_| !held[index]) {
                     let angle = ((r - before) / width).atan().to_degrees();
+                    steep[index] = (-1e-6..LEAST_DRAFT_DEG).contains(&angle);
                     // Steps of more than 80 degrees are faces.
                     draft = if (0.0..80.0).contains(&angle) { Some(draft.map_or(angle, |least| least.min(angle))) } else { draft };
                 }
@@ -107,7 +112,10 @@ impl Body {
                 before = Some(r);
             }
         }
-        Pull { parting_z_mm, undercuts_mm: stretches(&looks, &held, 0.5 * width), least_draft_deg: draft }
+        let half = 0.5 * width;
+        let undrafted_mm =
+            stretches(&looks, &steep, half).into_iter().filter(|[first, last]| last - first > 0.02 * (high[2] - low[2])).collect();
+        Pull { parting_z_mm, undercuts_mm: stretches(&looks, &held, half), undrafted_mm, least_draft_deg: draft }
     }
 }
 

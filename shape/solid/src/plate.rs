@@ -1,9 +1,10 @@
-//! Flat parts: an outline of lines and arcs with holes, as thick everywhere.
+//! Flat parts: an outline of lines, arcs and curves with holes, as thick everywhere, its edges sharp or broken.
 
 use crate::lathe::Mesh;
 use crate::measure::GAUSS_16;
 use crate::path::{self, NOTHING_MM};
 use crate::plane::{self, Corner};
+use crate::rim::Rim;
 use crate::{SolidError, ViewMesh};
 use meridian::Piece;
 
@@ -13,6 +14,9 @@ pub struct Plate {
     outline: Vec<Piece>,
     holes: Vec<Vec<Piece>>,
     thickness_mm: f64,
+    /// Leg of the edges' break, 0 for none; then a rim for outline and holes each.
+    edge_break_mm: f64,
+    rims: Vec<Rim>,
 }
 
 /// Looks along each piece where lines are checked not to meet.
@@ -45,7 +49,7 @@ impl Plate {
         }
         let outline = turned(outline, true);
         let holes: Vec<Vec<Piece>> = holes.into_iter().map(|hole| turned(hole, false)).collect();
-        let plate = Plate { outline, holes, thickness_mm };
+        let plate = Plate { outline, holes, thickness_mm, edge_break_mm: 0.0, rims: Vec::new() };
         let lines = plate.flattened(CHECK_CHORD_MM);
         if plane::any_meet(&lines) {
             return Err(bad("two lines of the plate cross or touch"));
@@ -55,6 +59,33 @@ impl Plate {
                 && plane::depths(holes).iter().all(|depth| *depth == 0)
         });
         if inside { Ok(plate) } else { Err(bad("a hole of the plate lies outside it or in another hole")) }
+    }
+
+    /// The same with all its edges broken at 45 degrees, this far along either side.
+    ///
+    /// # Errors
+    /// A leg without room: two of them thicker than the plate, a round or a piece too short for it, lines that would meet.
+    pub fn with_edge_break(&self, leg_mm: f64) -> Result<Plate, SolidError> {
+        if !(leg_mm.is_finite() && leg_mm > 1e-3 && 2.0 * leg_mm < self.thickness_mm - 1e-3) {
+            return Err(SolidError::NotASize { what: "the edge break (less than half the thickness)".into(), found: leg_mm });
+        }
+        let rims = self.lines().map(|line| Rim::new(line, leg_mm)).collect::<Result<_, _>>()?;
+        let plate = Plate { edge_break_mm: leg_mm, rims, ..self.clone() };
+        if plane::any_meet(&plate.flattened_inside(CHECK_CHORD_MM)) {
+            let what = format!("edges broken by {leg_mm} mm would meet; make the break smaller");
+            return Err(SolidError::BadMeridian { what });
+        }
+        Ok(plate)
+    }
+
+    /// Leg of the edges' break; 0 where they are sharp.
+    pub fn edge_break_mm(&self) -> f64 {
+        self.edge_break_mm
+    }
+
+    /// With broken edges, the lines that border both faces: one for the outline and one a hole. Empty where edges are sharp.
+    pub fn rims(&self) -> &[Rim] {
+        &self.rims
     }
 
     /// The outline, counter-clockwise.
@@ -82,20 +113,35 @@ impl Plate {
         self.lines().map(|line| sums(line)[0]).sum()
     }
 
-    /// Volume.
+    /// Volume: the face times the thickness, less what is broken off (sections between two rims change with the square of the way: Simpson's rule is exact).
     pub fn volume_mm3(&self) -> f64 {
-        self.face_mm2() * self.thickness_mm
+        self.summed()[0]
     }
 
-    /// Whole surface: both faces and all edges.
+    /// Volume and its moments about x = 0 and y = 0.
+    fn summed(&self) -> [f64; 3] {
+        let face = self.lines().map(sums).fold([0.0; 4], |a, b| std::array::from_fn(|i| a[i] + b[i]));
+        let straight = self.thickness_mm - 2.0 * self.edge_break_mm;
+        let within = |share: f64| self.rims.iter().map(|rim| rim.sums(share)).fold([0.0; 4], |a, b| std::array::from_fn(|i| a[i] + b[i]));
+        let (half, whole) = (within(0.5), within(1.0));
+        // Two rims, each a leg high; areas are quadratic along them, moments cubic: exact for both.
+        std::array::from_fn(|i| face[i] * straight + 2.0 * self.edge_break_mm / 6.0 * (face[i] + 4.0 * half[i] + whole[i]))
+    }
+
+    /// Whole surface: both faces, all edges, and what is broken of them.
     pub fn area_mm2(&self) -> f64 {
-        2.0 * self.face_mm2() + self.thickness_mm * self.lines().map(|line| sums(line)[3]).sum::<f64>()
+        let walls = (self.thickness_mm - 2.0 * self.edge_break_mm) * self.lines().map(|line| sums(line)[3]).sum::<f64>();
+        if self.rims.is_empty() {
+            return 2.0 * self.face_mm2() + walls;
+        }
+        let faces: f64 = self.rims.iter().map(|rim| rim.sums(1.0)[0]).sum();
+        2.0 * faces + walls + 2.0 * self.rims.iter().map(Rim::area_mm2).sum::<f64>()
     }
 
     /// Where it balances.
     pub fn centre_mm(&self) -> [f64; 3] {
-        let all = self.lines().map(sums).fold([0.0; 4], |a, b| std::array::from_fn(|i| a[i] + b[i]));
-        [all[1] / all[0], all[2] / all[0], 0.5 * self.thickness_mm]
+        let [volume, x, y] = self.summed();
+        [x / volume, y / volume, 0.5 * self.thickness_mm]
     }
 
     /// Least and greatest x, y, z.
@@ -120,6 +166,18 @@ impl Plate {
         self.lines().map(|line| line.iter().flat_map(corners).collect()).collect()
     }
 
+    /// The lines that border both faces, step for step beside those of [`Plate::flattened`].
+    fn flattened_inside(&self, chord_mm: f64) -> Vec<Vec<Corner>> {
+        let own = |(line, rim): (&[Piece], &Rim)| {
+            let corners = |(index, piece): (usize, &Piece)| {
+                let steps = path::steps_for_chord(piece, chord_mm);
+                (0..steps).map(|step| rim.at(index, step as f64 / steps as f64).0).collect::<Vec<Corner>>()
+            };
+            line.iter().enumerate().flat_map(corners).collect()
+        };
+        self.lines().zip(&self.rims).map(own).collect()
+    }
+
     /// Triangles within `chord_mm` of the true surface; closed and turned outward.
     ///
     /// # Errors
@@ -128,28 +186,40 @@ impl Plate {
         if !(chord_mm.is_finite() && chord_mm > 1e-5) {
             return Err(SolidError::NotASize { what: "the mesh's chord tolerance".into(), found: chord_mm });
         }
-        let lines = self.flattened(chord_mm);
-        let count: usize = lines.iter().map(Vec::len).sum();
-        let (outer, holes) = lines.split_first().ok_or_else(|| SolidError::BadMeridian { what: "no outline".into() })?;
+        let leg = self.edge_break_mm;
+        // The outer of two lines with the same steps is a little coarser.
+        let asked_mm = chord_mm;
+        let chord_mm = if leg > 0.0 { 0.5 * chord_mm } else { chord_mm };
+        let walls = self.flattened(chord_mm);
+        let inside = if self.rims.is_empty() { walls.clone() } else { self.flattened_inside(chord_mm) };
+        let count: usize = walls.iter().map(Vec::len).sum();
+        let (outer, holes) = inside.split_first().ok_or_else(|| SolidError::BadMeridian { what: "no outline".into() })?;
         let face = plane::triangles(outer, holes).ok_or(SolidError::TooManyTriangles {
-            chord_mm,
+            chord_mm: asked_mm,
             needed: 4 * count,
             limit: 4 * plane::MOST_CORNERS,
-            coarser_mm: 4.0 * chord_mm,
+            coarser_mm: 4.0 * asked_mm,
         })?;
-        let mut mesh = Mesh::default();
-        for z in [0.0, self.thickness_mm] {
-            mesh.vertices_mm.extend(lines.iter().flatten().map(|[x, y]| [*x, *y, z]));
+        // Rings of corners from below: a face, with broken edges both ends of the wall, the other face.
+        let high = self.thickness_mm;
+        let mut rings: Vec<(&Vec<Vec<Corner>>, f64)> = vec![(&inside, 0.0), (&inside, high)];
+        if leg > 0.0 {
+            rings.splice(1..1, [(&walls, leg), (&walls, high - leg)]);
         }
-        let top = count as u32;
+        let mut mesh = Mesh::default();
+        for (lines, z) in &rings {
+            mesh.vertices_mm.extend(lines.iter().flatten().map(|[x, y]| [*x, *y, *z]));
+        }
+        let ring = count as u32;
+        let top = ring * (rings.len() as u32 - 1);
         for [a, b, c] in face.into_iter().map(|t| t.map(|corner| corner as u32)) {
             mesh.triangles.extend([[a, c, b], [top + a, top + b, top + c]]);
         }
         let mut first = 0;
-        for line in &lines {
-            for i in 0..line.len() {
-                let (a, b) = ((first + i) as u32, (first + (i + 1) % line.len()) as u32);
-                mesh.triangles.extend([[a, b, top + b], [a, top + b, top + a]]);
+        for line in &walls {
+            for (i, level) in (0..line.len()).flat_map(|i| (0..rings.len() as u32 - 1).map(move |level| (i, level * ring))) {
+                let (a, b) = (level + (first + i) as u32, level + (first + (i + 1) % line.len()) as u32);
+                mesh.triangles.extend([[a, b, ring + b], [a, ring + b, ring + a]]);
             }
             first += line.len();
         }

@@ -274,10 +274,13 @@ fn bench_tables_by_hand() {
     let pull = necked.pull();
     assert_eq!(pull.undercuts_mm.len(), 1);
     assert!((pull.undercuts_mm[0][0] - 5.0).abs() < 0.02 && (pull.undercuts_mm[0][1] - 8.0).abs() < 0.02);
+    // Both flanges are cylinders; the neck is held, not undrafted.
+    assert_eq!(pull.undrafted_mm.len(), 2);
+    assert!((pull.undrafted_mm[0][1] - 5.0).abs() < 0.05 && (pull.undrafted_mm[1][0] - 8.0).abs() < 0.05, "{:?}", pull.undrafted_mm);
     assert_eq!((pull.least_draft_deg, necked.turning(1.0).smallest_inside_radius_mm), (Some(0.0), Some(0.0)));
     // A cone of 45 degrees is pulled with that draft.
     let cone = Body::from_pieces(&chain(&[(0.0, 0.0), (0.0, 10.0), (10.0, 0.0)]), &[], Limits::default()).expect("sound").value;
-    assert!((cone.pull().least_draft_deg.expect("has sides") - 45.0).abs() < 1e-6);
+    assert!((cone.pull().least_draft_deg.expect("has sides") - 45.0).abs() < 1e-6 && cone.pull().undrafted_mm.is_empty());
 }
 
 /// 200 bodies with random bores, edges, reliefs, holes and marks: closed, outward, nowhere through themselves, their volume within surface times chord of the body's own (closed

@@ -300,7 +300,15 @@ impl<'a> Layout<'a> {
             _ => None,
         }));
         if self.mould {
-            notes.push("Double-dash line: parting. Heavy line: undercut, it holds a rigid mould.".into());
+            let pull = self.body.pull();
+            let mut words = "Double-dash line: parting.".to_string();
+            if !pull.undercuts_mm.is_empty() {
+                words += " Heavy line: undercut, it holds a rigid mould.";
+            }
+            if !pull.undrafted_mm.is_empty() {
+                words += &format!(" Dashes beside the outline: less than {}\u{b0} of draft.", solid::LEAST_DRAFT_DEG);
+            }
+            notes.push(words);
         }
         if let Some(wall) = self.body.wall() {
             notes.push(format!("Thinnest wall {:.2} mm.", wall.thickness_mm));

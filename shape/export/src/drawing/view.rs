@@ -24,23 +24,35 @@ pub(crate) fn draw(figure: &mut Figure, body: &Body, frame: &Frame) {
 
 /// How far the parting line stands out of the part, on paper.
 const PARTING_OUT_MM: f64 = 2.5;
+/// How far off the outline a side without draft is marked, on paper.
+const UNDRAFTED_OFF_MM: f64 = 1.0;
 
-/// Where a mould parts, and the stretches of the outline that hold it.
+/// Where a mould parts, the stretches of the outline that hold it, and those that lack draft.
 pub(crate) fn mould(figure: &mut Figure, body: &Body, frame: &Frame) {
     let pull = body.pull();
     let out = body.bounds_mm()[1][0] + PARTING_OUT_MM / frame.scale.factor;
     let end = |side: f64| frame.at(Point { z_mm: pull.parting_z_mm, r_mm: out }, side);
     let dashes = ink::Stroke { dash_mm: vec![5.0, 0.8, 1.0, 0.8, 1.0, 0.8], ..palette::outline(palette::INK).width(0.35) };
     figure.line(end(1.0), end(-1.0), dashes);
-    for [first, last] in pull.undercuts_mm {
+    let places = |[first, last]: [f64; 2], off_mm: f64| -> Vec<Point> {
         let looks = 64;
-        let places: Vec<Point> = (0..=looks)
-            .map(|i| first + (last - first) * f64::from(i) / f64::from(looks))
-            .filter_map(|z_mm| body.outer_radius_mm(z_mm).map(|r_mm| Point { z_mm, r_mm }))
-            .collect();
-        for side in [1.0, -1.0] {
-            let line: Vec<[f64; 2]> = places.iter().map(|&at| frame.at(at, side)).collect();
+        let inset = 1e-6 * (last - first);
+        (0..=looks)
+            .map(|i| (first + inset) + (last - first - 2.0 * inset) * f64::from(i) / f64::from(looks))
+            .filter_map(|z_mm| body.outer_radius_mm(z_mm).map(|r_mm| Point { z_mm, r_mm: r_mm + off_mm }))
+            .collect()
+    };
+    for side in [1.0, -1.0] {
+        for &stretch in &pull.undercuts_mm {
+            let line: Vec<[f64; 2]> = places(stretch, 0.0).into_iter().map(|at| frame.at(at, side)).collect();
             figure.path(ink::polyline_steps(&line), Some(palette::outline(palette::BRICK).width(1.0)), None);
+        }
+        // Beside the outline, in short dashes: told from undercuts without their colour.
+        for &stretch in &pull.undrafted_mm {
+            let line: Vec<[f64; 2]> =
+                places(stretch, UNDRAFTED_OFF_MM / frame.scale.factor).into_iter().map(|at| frame.at(at, side)).collect();
+            let dashes = ink::Stroke { dash_mm: vec![1.2, 0.8], ..palette::outline(palette::BRICK).width(0.35) };
+            figure.path(ink::polyline_steps(&line), Some(dashes), None);
         }
     }
 }

@@ -1,7 +1,7 @@
 //! Holes across: the edges they leave in the surfaces they pass, and their walls.
 
-use super::brep::{Brep, Place, Side, direction};
 use super::segments::{Cut, Segment, State};
+use crate::brep::{Brep, Place, Side, direction};
 use solid::{CrossHole, path};
 use std::f64::consts::{FRAC_PI_2, PI, TAU};
 

@@ -3,16 +3,13 @@
 //! Turned surfaces stay what they are and lose what is cut out of them; flats and slots add planes, holes cylinders. Edges where a plane or a cylinder runs obliquely through a
 //! turned surface are cubic B-splines through true places with true tangents (within 1e-7 mm); all others are lines and circles.
 
-mod brep;
 mod holes;
 mod runs;
 mod segments;
 
-pub(crate) use brep::meridian_curve;
-
+use crate::brep::{Brep, Place, Side, direction};
 use crate::step::turned_surface;
 use crate::step_text::Entities;
-use brep::{Brep, Place, Side, direction};
 use holes::Mouth;
 use segments::{Cut, Segment, State};
 use solid::path::{self, NOTHING_MM};

@@ -1,8 +1,8 @@
 //! The planes of flats and slots, and the walls where they end.
 
-use super::brep::Side;
 use super::segments::{Cut, Segment};
 use super::{Builder, Z, is_gapped, reversed};
+use crate::brep::Side;
 use solid::Surface;
 
 /// A flat or slot on its way along the axis.

@@ -6,7 +6,7 @@ use super::{fact, short};
 use job::document::{self, CastMaterial, Document};
 use result::{JobResult, RouteFact, RouteResult};
 use sizes::tables::shrinkages;
-use solid::Body;
+use solid::{Body, LEAST_DRAFT_DEG};
 
 /// Silicone round a part, mm (common practice, no source).
 const USUAL_WALL_MM: f64 = 10.0;
@@ -18,8 +18,6 @@ const SILICONE_DENSITY: f64 = 1.15;
 const SPRUE_SHARE: f64 = 0.25;
 /// Least mix whose components are weighed true, g (trade table `casting_practice`: below about 85 g ratio errors grow).
 const LEAST_MIX_G: f64 = 85.0;
-/// Draft below this wants a release agent or a soft mould, degrees (trade table `draft_and_mould`: 0.5 at least, 1 usual).
-const LEAST_DRAFT_DEG: f64 = 0.5;
 
 /// By how much the master is larger than the part, with its standard doubt: resin and mould shrink, each even within its range.
 pub fn master_factor(document: &Document) -> (f64, f64) {
@@ -102,6 +100,14 @@ fn mould(body: &Body, sheet: &mut JobResult) -> Vec<RouteFact> {
         _ => "0.5\u{b0} at least, 1\u{b0} usual (moulders' rules)",
     };
     facts.push(fact("least draft", draft, note));
+    if !pull.undrafted_mm.is_empty() {
+        let list: Vec<String> = pull.undrafted_mm.iter().take(6).map(|[first, last]| format!("{first:.1} to {last:.1}")).collect();
+        facts.push(fact(
+            "sides without draft",
+            format!("{} mm", list.join(", ")),
+            format!("dashes beside the outline on the section; less than {LEAST_DRAFT_DEG}\u{b0} each"),
+        ));
+    }
     facts.push(fact("bore", "cast round a pin, or drilled after", "a greased pin of the bore's size stands in the mould's rod end"));
     facts
 }

@@ -5,9 +5,9 @@ use crate::step_text::{Entities, list, real};
 use meridian::{Piece, Turn};
 use solid::path::{self, Sweep};
 
-pub(super) type Place = [f64; 3];
+pub(crate) type Place = [f64; 3];
 /// An edge by its number, and whether it is run the way it was written.
-pub(super) type Side = (usize, bool);
+pub(crate) type Side = (usize, bool);
 
 /// Places nearer than this are one, mm: a tenth of what the file calls the same.
 const SAME_MM: f64 = 1e-7;
@@ -16,7 +16,7 @@ const SAME_MIDDLE_MM: f64 = 1e-5;
 /// Pieces of a fitted edge; cubic with true tangents, so that they keep within a hundredth of a micrometre.
 const FIT_PIECES: usize = 48;
 
-pub(super) struct Brep<'a> {
+pub(crate) struct Brep<'a> {
     pub entities: &'a mut Entities,
     vertices: Vec<(Place, usize)>,
     edges: Vec<Edge>,
@@ -36,10 +36,15 @@ impl<'a> Brep<'a> {
         Brep { entities, vertices: Vec::new(), edges: Vec::new(), faces: Vec::new() }
     }
 
+    /// The shell of all faces.
+    pub fn into_shell(self) -> usize {
+        self.entities.add(&format!("CLOSED_SHELL('',{})", list(&self.faces)))
+    }
+
     /// The shell of all faces, if every edge is run once each way.
     pub fn shell(self) -> Option<usize> {
         let closed = !self.faces.is_empty() && self.edges.iter().all(|edge| edge.used == [1, 1]);
-        closed.then(|| self.entities.add(&format!("CLOSED_SHELL('',{})", list(&self.faces))))
+        closed.then(|| self.into_shell())
     }
 
     fn vertex(&mut self, at: Place) -> usize {
@@ -95,27 +100,35 @@ impl<'a> Brep<'a> {
 
     /// A free curve through places with their speeds, `t` from 0 to 1: a cubic B-spline that keeps both at even steps.
     pub fn fitted(&mut self, f: impl Fn(f64) -> (Place, Place)) -> Side {
-        let step = 1.0 / FIT_PIECES as f64;
-        let knots: Vec<(Place, Place)> = (0..=FIT_PIECES).map(|i| f(i as f64 * step)).collect();
+        let knots = knots(&f);
         let (from, middle, to) = (knots[0].0, knots[FIT_PIECES / 2].0, knots[FIT_PIECES].0);
         self.edge([from, middle, to], |entities| {
-            let beside = |(at, speed): (Place, Place), sign: f64| std::array::from_fn(|i| at[i] + sign * step / 3.0 * speed[i]);
-            let mut poles = vec![from];
-            for pair in knots.windows(2) {
-                poles.extend([beside(pair[0], 1.0), beside(pair[1], -1.0)]);
-            }
-            poles.push(to);
-            let poles: Vec<usize> = poles.into_iter().map(|at| entities.cartesian(at)).collect();
-            let mut times = vec!["2"; FIT_PIECES + 1];
-            (times[0], times[FIT_PIECES]) = ("4", "4");
-            let knots: Vec<String> = (0..=FIT_PIECES).map(|i| real(i as f64 * step)).collect();
-            entities.add(&format!(
-                "B_SPLINE_CURVE_WITH_KNOTS('',3,{},.UNSPECIFIED.,.F.,.F.,({}),({}),.UNSPECIFIED.)",
-                list(&poles),
-                times.join(","),
-                knots.join(",")
-            ))
+            let poles: Vec<usize> = fit_poles(&knots).into_iter().map(|at| entities.cartesian(at)).collect();
+            let (times, places) = fit_knots();
+            entities
+                .add(&format!("B_SPLINE_CURVE_WITH_KNOTS('',3,{},.UNSPECIFIED.,.F.,.F.,({times}),({places}),.UNSPECIFIED.)", list(&poles)))
         })
+    }
+
+    /// A cubic of four places.
+    pub fn cubic(&mut self, p: [Place; 4]) -> Side {
+        let middle = std::array::from_fn(|i| (p[0][i] + 3.0 * p[1][i] + 3.0 * p[2][i] + p[3][i]) / 8.0);
+        self.edge([p[0], middle, p[3]], |entities| {
+            let poles: Vec<usize> = p.iter().map(|&at| entities.cartesian(at)).collect();
+            entities.add(&format!("B_SPLINE_CURVE_WITH_KNOTS('',3,{},.UNSPECIFIED.,.F.,.F.,(4,4),(0.0,1.0),.UNSPECIFIED.)", list(&poles)))
+        })
+    }
+
+    /// The surface ruled between two free curves, step for step; its own normal is the way along times the way from the first to the second.
+    pub fn ruled(&mut self, [f, g]: [&dyn Fn(f64) -> (Place, Place); 2]) -> usize {
+        let rows = [f, g].map(|f| fit_poles(&knots(f)));
+        let pairs: Vec<String> =
+            rows[0].iter().zip(&rows[1]).map(|(&a, &b)| list(&[self.entities.cartesian(a), self.entities.cartesian(b)])).collect();
+        let (times, places) = fit_knots();
+        self.entities.add(&format!(
+            "B_SPLINE_SURFACE_WITH_KNOTS('',3,1,({}),.UNSPECIFIED.,.F.,.F.,.F.,({times}),(2,2),({places}),(0.0,1.0),.UNSPECIFIED.)",
+            pairs.join(",")
+        ))
     }
 
     /// The meridian of a piece at an angle round the axis.
@@ -153,6 +166,26 @@ impl<'a> Brep<'a> {
     }
 }
 
+fn knots(f: &dyn Fn(f64) -> (Place, Place)) -> Vec<(Place, Place)> {
+    (0..=FIT_PIECES).map(|i| f(i as f64 / FIT_PIECES as f64)).collect()
+}
+
+/// Poles of the cubic with double knots through places with their speeds.
+fn fit_poles(knots: &[(Place, Place)]) -> Vec<Place> {
+    let reach = 1.0 / (3.0 * FIT_PIECES as f64);
+    let beside = |(at, speed): (Place, Place), sign: f64| std::array::from_fn(|i| at[i] + sign * reach * speed[i]);
+    let between = knots.windows(2).flat_map(|pair| [beside(pair[0], 1.0), beside(pair[1], -1.0)]);
+    knots.first().map(|first| first.0).into_iter().chain(between).chain(knots.last().map(|last| last.0)).collect()
+}
+
+/// How often each knot counts, and the knots.
+fn fit_knots() -> (String, String) {
+    let mut times = vec!["2"; FIT_PIECES + 1];
+    (times[0], times[FIT_PIECES]) = ("4", "4");
+    let places: Vec<String> = (0..=FIT_PIECES).map(|i| real(i as f64 / FIT_PIECES as f64)).collect();
+    (times.join(","), places.join(","))
+}
+
 /// The curve of a piece in the half plane at an angle round the axis, by its cosine and sine; it runs with the piece.
 pub(crate) fn meridian_curve(entities: &mut Entities, piece: &Piece, [cos, sin]: [f64; 2]) -> usize {
     let place = |at: meridian::Point| [at.r_mm * cos, at.r_mm * sin, at.z_mm];
@@ -179,7 +212,7 @@ pub(crate) fn meridian_curve(entities: &mut Entities, piece: &Piece, [cos, sin]:
 }
 
 /// Sine and cosine, true at the quarters.
-pub(super) fn direction(angle: f64) -> (f64, f64) {
+pub(crate) fn direction(angle: f64) -> (f64, f64) {
     let quarters = angle / std::f64::consts::FRAC_PI_2;
     if (quarters - quarters.round()).abs() < 1e-12 {
         return [(0.0, 1.0), (1.0, 0.0), (0.0, -1.0), (-1.0, 0.0)][quarters.round().rem_euclid(4.0) as usize % 4];
