@@ -34,6 +34,14 @@ fn the_lever_is_found_again_and_its_files_are_made_alike_twice() {
     make();
     assert!(first == read(), "other bytes the second time");
     let sheet = fs::read_to_string(folder.join("out/sheet.html")).expect("a sheet");
-    assert!(sheet.contains("Sizes of the flat part") && sheet.contains("edges broken"));
+    assert!(
+        sheet.contains("Sizes of the flat part") && sheet.contains("edges broken") && sheet.contains("lying, its lower face to the plate")
+    );
+    // Broken by 0.2 all round: (perimeter x 0.2^2) less than sharp, to a few hundredths.
+    let (broken, sharp) =
+        (result["body"]["volume_mm3"].as_f64().expect("volume"), 1.5 * (36.0 * 14.0 + (49.0 - 9.0 - 4.0) * std::f64::consts::PI));
+    let round = 72.0 + (14.0 + 6.0 + 4.0) * std::f64::consts::PI;
+    assert!((sharp - broken - 0.04 * round).abs() < 0.01 * sharp, "{broken} {sharp}");
+    assert_eq!(result["body"]["flat"]["edge_break_mm"], 0.2);
     fs::remove_dir_all(&folder).expect("removed");
 }

@@ -288,13 +288,16 @@ pub struct BodyResult {
 pub struct FlatResult {
     /// Its thickness, as given.
     pub thickness_mm: f64,
-    /// How far its edges are broken by hand.
+    /// How far its edges are broken, in the files too.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub edge_break_mm: Option<f64>,
     /// Straight pieces of outline and holes.
     pub lines: u32,
     /// Round pieces; a hole that is a circle has two.
     pub arcs: u32,
+    /// Free curves: cubics where no line or arc keeps near.
+    #[serde(default)]
+    pub curves: u32,
     /// Overall sizes and round holes.
     pub sizes: Vec<FlatSize>,
 }
@@ -332,9 +335,25 @@ pub struct RouteResult {
     pub name: String,
     /// What to know, how much, and where that comes from.
     pub facts: Vec<RouteFact>,
+    /// Printed: how it stands on the plate.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub stance: Option<StanceResult>,
     /// Turned: place along the axis, diameter, whether it is a joint of the profile; mm.
     #[serde(skip_serializing_if = "Vec::is_empty", default)]
     pub diameters_mm: Vec<(f64, f64, bool)>,
+}
+
+/// How a part stands on the plate.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct StanceResult {
+    /// Whether the rod end is nearer to the plate.
+    pub rod_end_down: bool,
+    /// How far the axis leans from upright; 90 lies.
+    pub lean_deg: f64,
+    /// Height without feet.
+    pub height_mm: f64,
+    /// Diameter of the circle that it keeps within, seen from above.
+    pub footprint_mm: f64,
 }
 
 /// One thing to know for making.

@@ -12,8 +12,13 @@ use solid::path;
 pub fn dxf_plate(plate: &Plate) -> Vec<u8> {
     let [low, high] = plate.bounds_mm();
     let mut text = String::new();
-    for (code, value) in [("999", "ringer: outline in millimetres"), ("0", "SECTION"), ("2", "HEADER"), ("9", "$ACADVER"), ("1", "AC1009")]
-    {
+    for (code, value) in [
+        ("999", "ringer: outline in millimetres, without broken edges"),
+        ("0", "SECTION"),
+        ("2", "HEADER"),
+        ("9", "$ACADVER"),
+        ("1", "AC1009"),
+    ] {
         pair(&mut text, code, value);
     }
     for (name, at) in [("$EXTMIN", low), ("$EXTMAX", high)] {
@@ -59,6 +64,16 @@ fn scaled_outline(plate: &Plate, room_mm: [f64; 2]) -> (Figure, Scale) {
         window.extend(steps(line, &at));
     }
     figure.path(window, Some(palette::outline(palette::INK)), None);
+    // The inner line of a broken edge, where it stands clear of the outline (ISO 128 asks for 0.7 mm).
+    for (line, rim) in plate.lines().zip(plate.rims()).filter(|_| plate.edge_break_mm() * k >= 0.7) {
+        let inner = (0..line.len()).flat_map(|index| {
+            let count = path::steps_for_chord(&line[index], 0.005);
+            (0..count).map(move |i| rim.at(index, i as f64 / count as f64).0)
+        });
+        let mut places: Vec<[f64; 2]> = inner.map(|[x, y]| at(Point { z_mm: x, r_mm: y })).collect();
+        places.extend(places.first().copied());
+        figure.path(ink::polyline_steps(&places), Some(palette::outline(palette::INK).width(0.35)), None);
+    }
     for hole in plate.holes() {
         if let Some((centre, radius)) = round(hole) {
             let [x, y] = at(centre);
@@ -98,8 +113,11 @@ fn scaled_outline(plate: &Plate, room_mm: [f64; 2]) -> (Figure, Scale) {
 
 /// The same on a sheet with its title block.
 pub fn drawing_plate(plate: &Plate, title: &TitleBlock) -> Figure {
-    let note = format!("Seen from above. Thickness {} mm. Sizes in mm.", short(plate.thickness_mm()));
-    drawing::on_sheet(title, &[note], |room| scaled_outline(plate, room))
+    let mut notes = vec![format!("Seen from above. Thickness {} mm. Sizes in mm.", short(plate.thickness_mm()))];
+    if plate.edge_break_mm() > 0.0 {
+        notes.push(format!("All edges broken {} mm \u{d7} 45\u{b0}, both sides.", short(plate.edge_break_mm())));
+    }
+    drawing::on_sheet(title, &notes, |room| scaled_outline(plate, room))
 }
 
 /// Centre and radius of a hole that is one circle.

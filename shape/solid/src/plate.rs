@@ -78,6 +78,41 @@ impl Plate {
         Ok(plate)
     }
 
+    /// The plate `factor` times as large.
+    ///
+    /// # Errors
+    /// A factor that is none.
+    pub fn scaled(&self, factor: f64) -> Result<Plate, SolidError> {
+        if !(factor.is_finite() && (1e-3..=1e3).contains(&factor)) {
+            return Err(SolidError::NotASize { what: "the scale (0.001 to 1000)".into(), found: factor });
+        }
+        let grow = |line: &[Piece]| line.iter().map(|piece| path::scaled(piece, factor)).collect::<Vec<_>>();
+        let holes = self.holes.iter().map(|hole| grow(hole)).collect();
+        let plate = Plate::new(grow(&self.outline), holes, self.thickness_mm * factor)?;
+        if self.edge_break_mm > 0.0 { plate.with_edge_break(self.edge_break_mm * factor) } else { Ok(plate) }
+    }
+
+    /// The narrowest land between two lines, by looks a twentieth of a millimetre off at most (fewer on large plates); `None` without holes.
+    pub fn narrowest_land_mm(&self) -> Option<f64> {
+        let lines: Vec<Vec<Corner>> =
+            self.lines().map(|line| line.iter().flat_map(|piece| looks(piece, self.land_step_mm())).collect()).collect();
+        let mut narrowest = f64::INFINITY;
+        for (index, line) in lines.iter().enumerate() {
+            for [x, y] in line {
+                for [u, v] in lines.iter().skip(index + 1).flatten() {
+                    narrowest = narrowest.min((x - u).hypot(y - v));
+                }
+            }
+        }
+        narrowest.is_finite().then_some(narrowest)
+    }
+
+    /// 2,000 looks at most over all lines.
+    fn land_step_mm(&self) -> f64 {
+        let length: f64 = self.lines().map(|line| sums(line)[3]).sum();
+        (length / 2000.0).max(0.05)
+    }
+
     /// Leg of the edges' break; 0 where they are sharp.
     pub fn edge_break_mm(&self) -> f64 {
         self.edge_break_mm
@@ -233,6 +268,12 @@ impl Plate {
     pub fn view_mesh(&self, chord_mm: f64) -> Result<ViewMesh, SolidError> {
         Ok(ViewMesh::creased(&self.mesh(chord_mm)?, CREASE_DEG))
     }
+}
+
+fn looks(piece: &Piece, step_mm: f64) -> Vec<Corner> {
+    let [dx, dy] = path::velocity(piece, 0.5);
+    let count = ((dx.hypot(dy) / step_mm).ceil().clamp(1.0, 2000.0)) as usize;
+    (0..count).map(|i| path::at(piece, i as f64 / count as f64)).map(|at| [at.z_mm, at.r_mm]).collect()
 }
 
 /// Area, its two moments, and length of a closed chain.

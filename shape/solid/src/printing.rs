@@ -22,6 +22,23 @@ pub struct Stance {
     pub hidden_mm2: f64,
     /// Height over the plate without feet, mm.
     pub height_mm: f64,
+    /// Diameter of the circle about its middle that it keeps within, seen from above.
+    pub footprint_mm: f64,
+}
+
+impl Stance {
+    /// A mesh of the part as it stands: lowest place at z = 0, its middle over (0, 0).
+    pub fn stood(&self, mesh: &Mesh) -> Mesh {
+        let (sin, cos) = self.lean_deg.to_radians().sin_cos();
+        let side = if self.toward_plate == MarkPlace::RodEnd { 1.0 } else { -1.0 };
+        let (across, up) = ([side * cos, 0.0, -sin], [sin, 0.0, side * cos]);
+        let mut turned: Vec<[f64; 3]> = mesh.vertices_mm.iter().map(|&at| [dot(at, across), at[1], dot(at, up)]).collect();
+        let bounds = |i: usize| turned.iter().fold([f64::INFINITY, f64::NEG_INFINITY], |[a, b], at| [a.min(at[i]), b.max(at[i])]);
+        let [x, y, z] = [bounds(0), bounds(1), bounds(2)];
+        let middle = [0.5 * (x[0] + x[1]), 0.5 * (y[0] + y[1]), z[0]];
+        turned.iter_mut().for_each(|at| (0..3).for_each(|i| at[i] -= middle[i]));
+        Mesh { vertices_mm: turned, triangles: mesh.triangles.clone() }
+    }
 }
 
 impl Body {
@@ -89,7 +106,9 @@ fn stance(mesh: &Mesh, faces: &[([f64; 3], f64, bool)], toward_plate: MarkPlace,
     }
     let heights = mesh.vertices_mm.iter().map(|&at| dot(at, up));
     let (low, high) = heights.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), h| (low.min(h), high.max(h)));
-    Stance { toward_plate, lean_deg, seen_mm2, hidden_mm2, height_mm: high - low }
+    let stance = Stance { toward_plate, lean_deg, seen_mm2, hidden_mm2, height_mm: high - low, footprint_mm: 0.0 };
+    let reach = stance.stood(mesh).vertices_mm.iter().map(|at| at[0].hypot(at[1])).fold(0.0, f64::max);
+    Stance { footprint_mm: 2.0 * reach, ..stance }
 }
 
 #[cfg(test)]
@@ -118,5 +137,21 @@ mod tests {
         assert!((on_dome.seen_mm2 / cap - 1.0).abs() < 0.15, "{} {cap}", on_dome.seen_mm2);
         let (held, mouth) = body.held_mm3().expect("blind");
         assert!((held - 108.0 * PI).abs() < 1e-9 && mouth == 6.0);
+        // As it stands: upright as drawn, turned over with its dome at the plate, lying 20 mm high; the volume stays above 0, so nothing is mirrored.
+        let mesh = body.mesh(0.02, 1_000_000).expect("meshed");
+        for stance in body.stances().expect("meshed") {
+            let stood = stance.stood(&mesh);
+            let z = stood.vertices_mm.iter().map(|at| at[2]).fold((f64::INFINITY, 0.0_f64), |(a, b), z| (a.min(z), b.max(z)));
+            assert!(z.0.abs() < 1e-9 && (z.1 - stance.height_mm).abs() < 0.02, "{stance:?} {z:?}");
+            assert!((stood.volume_mm3() / mesh.volume_mm3() - 1.0).abs() < 1e-9);
+            let meant = if stance.lean_deg == 0.0 {
+                20.0
+            } else if stance.lean_deg == 90.0 {
+                1000f64.sqrt()
+            } else {
+                continue;
+            };
+            assert!(stance.footprint_mm >= meant - 0.02 && stance.footprint_mm < meant + 4.5, "{stance:?}");
+        }
     }
 }

@@ -4,7 +4,7 @@ use super::route::{master_factor, print_factor};
 use export::{Material, Placed};
 use job::document::{Document, Route};
 use result::JobResult;
-use solid::{Body, DEFAULT_TRIANGLE_LIMIT, FitTest};
+use solid::{Body, DEFAULT_TRIANGLE_LIMIT, FitTest, MarkPlace, Mesh, Plate, SolidError, Stance};
 
 /// Steps and number of bores where the document does not say: the row then spans the usual offset of an unmeasured printer both ways.
 const USUAL_STEP_MM: f64 = 0.05;
@@ -16,11 +16,8 @@ const CHORD_MM: f64 = 0.002;
 
 /// Whether such a file can be made.
 pub(super) fn has(name: &str, document: &Document, result: &JobResult) -> bool {
-    if document.flat.is_some() {
-        return false;
-    }
     match name {
-        "fit-test.3mf" | "fit-test.txt" => fit_test(document, result).is_some(),
+        "fit-test.3mf" | "fit-test.txt" => document.flat.is_none() && fit_test(document, result).is_some(),
         "master.3mf" | "master.stl" => result.body.is_some() && route(document) == Route::Cast,
         "plate.3mf" => {
             let places = result.run.as_ref().map_or(0, |run| run.places_mm.len());
@@ -30,19 +27,43 @@ pub(super) fn has(name: &str, document: &Document, result: &JobResult) -> bool {
     }
 }
 
+/// A part to be made, and how near its mesh keeps to it.
+#[derive(Clone, Copy)]
+pub(super) enum Part<'a> {
+    Turned(&'a Body, f64),
+    Flat(&'a Plate, f64),
+}
+
+impl Part<'_> {
+    /// Its mesh, larger by a factor.
+    fn mesh(self, factor: f64) -> Result<Mesh, SolidError> {
+        match self {
+            Part::Turned(body, chord_mm) => body.scaled(factor)?.mesh(chord_mm, DEFAULT_TRIANGLE_LIMIT),
+            Part::Flat(plate, chord_mm) => plate.scaled(factor)?.mesh(chord_mm),
+        }
+    }
+}
+
+/// As the route has it stand on the plate, its lowest place at 0; upright on its rod end where it says nothing.
+fn stood(mesh: &Mesh, result: &JobResult) -> Mesh {
+    let told = result.body.as_ref().and_then(|body| body.route.as_ref()).and_then(|route| route.stance.as_ref());
+    let toward_plate = if told.is_none_or(|told| told.rod_end_down) { MarkPlace::RodEnd } else { MarkPlace::FreeEnd };
+    let lean_deg = told.map_or(0.0, |told| told.lean_deg);
+    Stance { toward_plate, lean_deg, seen_mm2: 0.0, hidden_mm2: 0.0, height_mm: 0.0, footprint_mm: 0.0 }.stood(mesh)
+}
+
 /// The bytes of such a file.
 pub(super) fn bytes(
     name: &str,
     document: &Document,
     result: &JobResult,
-    body: &Body,
-    chord_mm: f64,
+    part: Part,
     material: &Material,
 ) -> Option<Result<Vec<u8>, String>> {
     if !has(name, document, result) {
         return None;
     }
-    let larger = |factor: f64| body.scaled(factor).and_then(|body| body.mesh(chord_mm, DEFAULT_TRIANGLE_LIMIT)).map_err(|e| e.to_string());
+    let larger = |factor: f64| part.mesh(factor).map_err(|e| e.to_string());
     match name {
         "master.stl" => {
             return Some(
@@ -58,11 +79,10 @@ pub(super) fn bytes(
         }
         "plate.3mf" => {
             let places = &result.run.as_ref()?.places_mm;
-            let low_mm = body.bounds_mm()[0][2];
-            let copies: Vec<Placed> = places.iter().map(|[x, y]| Placed { at_mm: [*x, *y, -low_mm] }).collect();
+            let copies: Vec<Placed> = places.iter().map(|[x, y]| Placed { at_mm: [*x, *y, 0.0] }).collect();
             return Some(
                 larger(print_factor(document, result).unwrap_or(1.0))
-                    .and_then(|mesh| export::threemf(&mesh, &document.title, material, &copies).map_err(|e| e.to_string())),
+                    .and_then(|mesh| export::threemf(&stood(&mesh, result), &document.title, material, &copies).map_err(|e| e.to_string())),
             );
         }
         _ => {}

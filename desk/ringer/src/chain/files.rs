@@ -4,7 +4,7 @@
 use super::body::chord_mm;
 use super::drawing::{drawing, drawn_sizes, mould_marks, plate_drawing};
 use super::evidence::Evidence;
-use super::extra_files;
+use super::extra_files::{self, Part};
 use super::memory::Memory;
 use super::shape::Shape;
 use super::thumbnails::thumbnails;
@@ -227,7 +227,11 @@ impl Sources {
             "part.stl" => Some(export::stl(made?, title).map_err(|e| e.to_string())),
             "part.3mf" => Some(export::threemf(made?, title, &material, &[Placed::default()]).map_err(|e| e.to_string())),
             "part.glb" => Some(export::gltf(seen?, title, srgb).map_err(|e| e.to_string())),
-            _ => extra_files::bytes(name, &self.document, result, self.body.as_ref()?, self.chord_mm, &material),
+            _ => {
+                let turned = self.body.as_ref().map(|body| Part::Turned(body, self.chord_mm));
+                let part = turned.or_else(|| self.plate.as_ref().map(|plate| Part::Flat(plate, self.chord_mm)))?;
+                extra_files::bytes(name, &self.document, result, part, &material)
+            }
         }
     }
 

@@ -26,7 +26,10 @@ pub(super) fn work_out(evidence: &Evidence, wanted: &document::Flat, sheet: &mut
     }
     progress.step("squaring the photo up");
     match told(evidence, wanted, sheet) {
-        Ok(plate) => Some(plate),
+        Ok(plate) => {
+            super::route::work_out_flat(evidence, &plate, sheet);
+            Some(plate)
+        }
         Err(why) => {
             sheet.missing("body", &why);
             None
@@ -59,12 +62,20 @@ fn told(evidence: &Evidence, wanted: &document::Flat, sheet: &mut JobResult) -> 
     }
     let mut chains = chains.into_iter();
     let outline = chains.next().ok_or("no outline was found")?;
-    let plate = Plate::new(outline, chains.collect(), wanted.thickness.mm).map_err(|e| e.to_string())?;
-    if wanted.edge_break.is_none() {
-        sheet.assume("body", "Edges stay sharp; break them by hand.", "[flat] edge_break");
-    }
+    let sharp = Plate::new(outline, chains.collect(), wanted.thickness.mm).map_err(|e| e.to_string())?;
+    let plate = match &wanted.edge_break {
+        None => {
+            sheet.assume("body", "Edges stay sharp; break them by hand.", "[flat] edge_break");
+            sharp
+        }
+        Some(leg) => sharp.with_edge_break(leg.mm).unwrap_or_else(|error| {
+            let way_out = "Give a smaller `edge_break` in [flat], or break the edges by hand.";
+            sheet.warn("body", None, format!("Edges stay sharp in the files: {error}"), way_out);
+            sharp
+        }),
+    };
     let sigma_px = EDGE_SIGMA_PX[usize::from(traced)];
-    sheet.body = Some(body(evidence, wanted, &plate, sizes(&plate, &lines_px, &plane, sigma_px)));
+    sheet.body = Some(body(evidence, &plate, sizes(&plate, &lines_px, &plane, sigma_px)));
     Ok(plate)
 }
 
@@ -114,7 +125,7 @@ fn sizes(plate: &Plate, lines_px: &[Vec<Pixel>], plane: &Plane, edge_sigma_px: f
     sizes
 }
 
-fn body(evidence: &Evidence, wanted: &document::Flat, plate: &Plate, sizes: Vec<FlatSize>) -> BodyResult {
+fn body(evidence: &Evidence, plate: &Plate, sizes: Vec<FlatSize>) -> BodyResult {
     let density_g_ml = evidence.document.resin.as_ref().and_then(|resin| resin.density_g_ml);
     let count = |kind: fn(&Piece) -> bool| plate.lines().flatten().filter(|piece| kind(piece)).count() as u32;
     let centre = plate.centre_mm();
@@ -127,9 +138,10 @@ fn body(evidence: &Evidence, wanted: &document::Flat, plate: &Plate, sizes: Vec<
         mass_g: density_g_ml.map(|density| density * plate.volume_mm3() * 1e-3),
         flat: Some(FlatResult {
             thickness_mm: plate.thickness_mm(),
-            edge_break_mm: wanted.edge_break.as_ref().map(|size| size.mm),
+            edge_break_mm: Some(plate.edge_break_mm()).filter(|leg| *leg > 0.0),
             lines: count(path::is_line),
             arcs: count(|piece| matches!(piece, Piece::Arc { .. })),
+            curves: count(|piece| matches!(piece, Piece::Curve { .. })),
             sizes,
         }),
         ..BodyResult::default()

@@ -1,6 +1,7 @@
 //! What the chosen way of making asks for: printed, cast or turned.
 
 mod cast;
+mod flat;
 mod print;
 mod turn;
 
@@ -23,6 +24,7 @@ pub(super) fn work_out(evidence: &Evidence, wanted: &document::Body, body: &Body
 }
 
 pub(super) use cast::master_factor;
+pub(super) use flat::work_out as work_out_flat;
 pub(super) use print::factor as print_factor;
 
 fn fact(what: &str, value: impl Into<String>, note: impl Into<String>) -> RouteFact {

@@ -22,9 +22,13 @@ pub(super) fn work_out(evidence: &Evidence, sheet: &mut JobResult, memory: &mut 
         loss_share: wanted.loss.unwrap_or(usual.loss_share),
         vat_least_ml: wanted.vat_least_ml.unwrap_or(usual.vat_least_ml),
     });
-    // Parts stand on their axis, on feet.
-    let height_mm = sheet.body.as_ref().map(|body| body.bounds_mm[1][2] - body.bounds_mm[0][2] + FEET_MM);
-    let footprint_mm = sheet.body.as_ref().map(|body| body.bounds_mm[1][0] - body.bounds_mm[0][0]);
+    // As the route has it stand, on feet; upright parts and masters keep within their greatest diameter.
+    let stance = sheet.body.as_ref().and_then(|body| body.route.as_ref()).and_then(|route| route.stance.clone());
+    let upright =
+        sheet.body.as_ref().map(|body| (body.bounds_mm[1][2] - body.bounds_mm[0][2], body.bounds_mm[1][0] - body.bounds_mm[0][0]));
+    let leaning = stance.filter(|stance| stance.lean_deg > 0.0 || sheet.body.as_ref().is_some_and(|body| body.flat.is_some()));
+    let stood = leaning.map(|stance| (stance.height_mm, stance.footprint_mm)).or(upright);
+    let (height_mm, footprint_mm) = (stood.map(|(height, _)| height + FEET_MM), stood.map(|(_, footprint)| footprint));
     let learnt = super::bench::experience(evidence);
     let input = run::PlanInput {
         wanted: wanted.wanted,

@@ -46,7 +46,7 @@ pub struct Flat {
     /// With a trace: traces of its holes.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub hole: Vec<Vec<Pixel>>,
-    /// How far edges are broken by hand; told on the sheet, not drawn into the files.
+    /// How far edges are broken, at 45 degrees, on both sides of outline and holes.
     #[serde(default)]
     pub edge_break: Option<Size>,
     /// How near lines and arcs keep to what was seen; six tenths of a pixel (a trace: two pixels) if left out.

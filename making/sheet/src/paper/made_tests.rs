@@ -197,6 +197,7 @@ fn cast_and_turned_parts_have_their_own_steps() {
     let mut result = full();
     let body = result.body.get_or_insert_with(Default::default);
     body.route = Some(result::RouteResult {
+        stance: None,
         name: "cast".into(),
         facts: vec![
             fact("silicone", "210 mL, 242 g"),

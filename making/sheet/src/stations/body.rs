@@ -39,7 +39,7 @@ pub fn body(sheet: &JobSheet) -> Station {
     station.blocks.extend(body.flat.as_ref().map(|flat| Block::Table(flat_sizes(flat))));
     station.blocks.push(Block::Table(table(body)));
     station.blocks.extend(features(body));
-    station.blocks.extend(body.route.iter().flat_map(route));
+    station.blocks.extend(body.route.iter().flat_map(|told| route(told, body.flat.is_some())));
     if !body.files.is_empty() {
         station.blocks.push(Block::Words("Files made:".into()));
         station.blocks.push(Block::List(body.files.iter().take(40).map(|file| bounded(file, 200)).collect()));
@@ -77,12 +77,20 @@ fn flat_sizes(flat: &result::FlatResult) -> Table {
     let mut rows: Vec<Vec<Cell>> = flat.sizes.iter().take(100).map(row).collect();
     rows.push(vec![Cell::words("thickness"), Cell::number(plain(flat.thickness_mm, 3)), Cell::words("as given")]);
     if let Some(edge) = flat.edge_break_mm {
-        rows.push(vec![Cell::words("edges broken"), Cell::number(plain(edge, 2)), Cell::words("by hand; the files have sharp edges")]);
+        rows.push(vec![
+            Cell::words("edges broken"),
+            Cell::number(plain(edge, 2)),
+            Cell::words("at 45\u{b0}, both sides of outline and holes; in all files but DXF, which holds the outline"),
+        ]);
     }
     rows.push(vec![
         Cell::words("outline and holes"),
-        Cell::number(format!("{} + {}", flat.lines, flat.arcs)),
-        Cell::words("straight pieces and arcs"),
+        Cell::number(if flat.curves > 0 {
+            format!("{} + {} + {}", flat.lines, flat.arcs, flat.curves)
+        } else {
+            format!("{} + {}", flat.lines, flat.arcs)
+        }),
+        Cell::words(if flat.curves > 0 { "straight pieces, arcs and free curves" } else { "straight pieces and arcs" }),
     ]);
     Table {
         caption: "Sizes of the flat part, mm".into(),
@@ -93,8 +101,9 @@ fn flat_sizes(flat: &result::FlatResult) -> Table {
 }
 
 /// What the way of making asks for.
-fn route(route: &result::RouteResult) -> Vec<Block> {
+fn route(route: &result::RouteResult, flat: bool) -> Vec<Block> {
     let way = match route.name.as_str() {
+        "turn" if flat => "Cut from sheet",
         "cast" => "Cast from a master",
         "turn" => "Turned from bar",
         _ => "Printed in resin",

@@ -32,6 +32,8 @@ pub fn steps(sheet: &JobSheet) -> Vec<Step> {
     match sheet.document.body.as_ref().and_then(|body| body.route).unwrap_or_default() {
         Route::Print => {}
         Route::Cast => return cast::steps(sheet),
+        // Sheet is not turned; how it is sawn and filed is told by its table alone.
+        Route::Turn if sheet.document.flat.is_some() => return Vec::new(),
         Route::Turn => return turn::steps(sheet),
     }
     if result.pot.is_none() && result.run.is_none() {

@@ -294,8 +294,11 @@ impl<'a> Layout<'a> {
         notes.push("Sizes in mm unless marked \"in\".".into());
         notes.extend(self.remarks.iter().cloned());
         notes.extend(self.body.features().iter().filter_map(|feature| match feature {
+            Feature::Relief(relief) if matches!(relief.form, solid::Form::Slot { .. }) => {
+                Some(format!("Turned into the section: {}.", relief.words()))
+            }
             Feature::Relief(relief) => Some(format!("Not drawn: {}.", relief.words())),
-            Feature::CrossHole(hole) => Some(format!("{}.", hole.words())),
+            Feature::CrossHole(hole) => Some(format!("{}; turned into the section.", hole.words())),
             Feature::Mark(mark) => Some(format!("Not drawn: {}.", mark.words())),
             _ => None,
         }));

@@ -1,8 +1,8 @@
 use super::layout::Frame;
 use ink::{Figure, Step, palette};
 use meridian::{Piece, Point};
-use solid::Body;
 use solid::path::{self, Sweep};
+use solid::{Body, Form};
 use std::f64::consts::FRAC_PI_4;
 
 /// A bend of the outline that shows as an edge, radians: 8 degrees, about where a polished edge catches the light (common practice, no source).
@@ -62,12 +62,77 @@ fn section_half(figure: &mut Figure, body: &Body, frame: &Frame) {
     let boundary = body.boundary();
     let mut window = steps(&boundary, frame, -1.0);
     window.push(Step::Close);
+    let cuts = cuts(body, frame);
+    // Run the other way than the outline: what is cut away is not hatched.
+    for cut in &cuts {
+        window.extend(ink::polyline_steps(&cut.around));
+        window.push(Step::Close);
+    }
     let wall_on_paper = body.wall().map_or(f64::INFINITY, |wall| wall.thickness_mm * frame.scale.factor);
     let pitch = if wall_on_paper < 5.0 { 1.4 } else { 2.2 };
     figure.hatch(window, 45.0, pitch, palette::hair(palette::INK).width(0.18));
     figure.path(steps(&boundary, frame, -1.0), Some(outline()), None);
     edges(figure, body.inner(), frame, -1.0);
     rims(figure, body, frame, -1.0);
+    for cut in cuts {
+        for [from, to] in cut.walls {
+            figure.line(from, to, outline());
+        }
+        if let Some([from, to]) = cut.axis {
+            figure.line(from, to, palette::chain(palette::INK).width(0.18));
+        }
+    }
+}
+
+/// A cross hole or a slot, turned into the section: what it takes away clockwise as seen, its walls, its axis.
+struct CutAway {
+    around: Vec<[f64; 2]>,
+    walls: Vec<[[f64; 2]; 2]>,
+    axis: Option<[[f64; 2]; 2]>,
+}
+
+fn cuts(body: &Body, frame: &Frame) -> Vec<CutAway> {
+    let looks = 48;
+    // From the inside to the outside at each place along the axis; the inside is run first, forward.
+    let between = |[first, last]: [f64; 2], inside: &dyn Fn(f64) -> f64, outside: &dyn Fn(f64) -> f64| -> CutAway {
+        let place = |z_mm: f64, r_mm: f64| frame.at(Point { z_mm, r_mm }, -1.0);
+        let z = |i: i32| first + (last - first) * f64::from(i) / f64::from(looks);
+        let inner = (0..=looks).map(|i| place(z(i), inside(z(i))));
+        let outer = (0..=looks).rev().map(|i| place(z(i), outside(z(i))));
+        let ends = [first, last].map(|z| [place(z, inside(z)), place(z, outside(z))]);
+        CutAway { around: inner.chain(outer).collect(), walls: ends.to_vec(), axis: None }
+    };
+    let bore = |z: f64| body.bore_radius_mm(z).unwrap_or(0.0);
+    let outer = |z: f64| body.outer_radius_mm(z).unwrap_or(0.0);
+    let mut found = Vec::new();
+    for hole in body.cross_holes() {
+        let a = 0.5 * hole.diameter_mm;
+        // Where a slot lies over it in the section the hole begins at its floor: what is cut away twice would be hatched again.
+        let inside = |z: f64| {
+            let floors =
+                body.cut_reliefs().filter(|relief| (relief.z_mm[0]..=relief.z_mm[1]).contains(&z)).filter_map(|relief| match relief.form {
+                    Form::Slot { floor_mm, .. } => Some(floor_mm),
+                    _ => None,
+                });
+            floors.fold(bore(z), f64::max)
+        };
+        let mut cut = between([hole.z_mm - a, hole.z_mm + a], &inside, &outer);
+        let reach = 2.0 / frame.scale.factor;
+        let end = |r_mm: f64| frame.at(Point { z_mm: hole.z_mm, r_mm }, -1.0);
+        cut.axis = Some([end((bore(hole.z_mm) - reach).max(0.0)), end(outer(hole.z_mm) + reach)]);
+        found.push(cut);
+    }
+    for relief in body.cut_reliefs() {
+        let Form::Slot { floor_mm, .. } = relief.form else { continue };
+        let reach = body.inner().iter().flat_map(|piece| [path::start(piece).z_mm, path::end(piece).z_mm]);
+        let (low, high) = reach.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), z| (low.min(z), high.max(z)));
+        let ends = [relief.z_mm[0].max(low), relief.z_mm[1].min(high)];
+        let inset = 1e-6 * (ends[1] - ends[0]);
+        let mut cut = between([ends[0] + inset, ends[1] - inset], &bore, &|_| floor_mm);
+        cut.walls.push(ends.map(|z_mm| frame.at(Point { z_mm, r_mm: floor_mm }, -1.0)));
+        found.push(cut);
+    }
+    found
 }
 
 /// Above the axis, whole: silhouette and edges; the bore is not seen.

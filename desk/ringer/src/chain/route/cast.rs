@@ -47,16 +47,25 @@ fn table_range(material: &str) -> Option<[f64; 2]> {
 pub(super) fn facts(evidence: &Evidence, wanted: &document::Body, body: &Body, sheet: &mut JobResult) -> RouteResult {
     let cast = wanted.cast.as_ref();
     let mut facts = mould(body, sheet);
+    facts.push(larger(evidence, cast, sheet));
+    // The master fills the mould with its bore stopped.
+    let outside_mm3 = solid::swept(body.outer()).volume_mm3;
+    facts.extend(amounts(evidence, cast, body.bounds_mm(), [outside_mm3, body.volume_mm3()], sheet));
+    RouteResult { name: "cast".into(), facts, stance: None, diameters_mm: Vec::new() }
+}
+
+/// By how much the master is larger than the part.
+pub(super) fn larger(evidence: &Evidence, cast: Option<&document::Cast>, sheet: &mut JobResult) -> RouteFact {
     let (factor, sigma) = master_factor(&evidence.document);
     let basis = match cast.and_then(|cast| cast.shrinkage_percent) {
         Some([low, high]) => format!("{low} to {high} % as job.toml says"),
         None => format!("{} by the trade table", material(cast).1),
     };
-    facts.push(fact(
+    let told = fact(
         "master larger by",
         format!("{factor:.4} \u{b1} {sigma:.4}"),
         format!("shrinkage of {basis}, of an addition-cure silicone 0 to 0.1 %; out/master.stl and out/master.3mf are"),
-    ));
+    );
     if cast.and_then(|cast| cast.shrinkage_percent).is_none() {
         sheet.assume(
             "body",
@@ -64,8 +73,7 @@ pub(super) fn facts(evidence: &Evidence, wanted: &document::Body, body: &Body, s
             "[body] cast shrinkage_percent",
         );
     }
-    facts.extend(amounts(evidence, cast, body, sheet));
-    RouteResult { name: "cast".into(), facts, diameters_mm: Vec::new() }
+    told
 }
 
 /// Where the mould parts and what holds it.
@@ -113,15 +121,18 @@ fn mould(body: &Body, sheet: &mut JobResult) -> Vec<RouteFact> {
 }
 
 /// Silicone for the mould, resin for the parts, and its two components by weight.
-fn amounts(evidence: &Evidence, cast: Option<&document::Cast>, body: &Body, sheet: &mut JobResult) -> Vec<RouteFact> {
+pub(super) fn amounts(
+    evidence: &Evidence,
+    cast: Option<&document::Cast>,
+    [low, high]: [[f64; 3]; 2],
+    [outside_mm3, part_mm3]: [f64; 2],
+    sheet: &mut JobResult,
+) -> Vec<RouteFact> {
     let wall_mm = cast.and_then(|cast| cast.mould_wall.as_ref()).map_or(USUAL_WALL_MM, |wall| wall.mm);
-    let [low, high] = body.bounds_mm();
     let box_mm3: f64 = (0..3).map(|i| high[i] - low[i] + 2.0 * wall_mm).product();
-    // The master fills the mould with its bore stopped.
-    let outside_mm3 = solid::swept(body.outer()).volume_mm3;
     let silicone_ml = (box_mm3 - outside_mm3) * 1e-3;
     let parts = evidence.document.run.as_ref().map_or(1, |run| run.wanted);
-    let part_ml = body.volume_mm3() * 1e-3;
+    let part_ml = part_mm3 * 1e-3;
     let resin_ml = f64::from(parts) * part_ml * (1.0 + SPRUE_SHARE);
     let said = cast.and_then(|cast| cast.density_g_ml).or(evidence.document.resin.as_ref().and_then(|resin| resin.density_g_ml));
     let density = said.unwrap_or(USUAL_DENSITY);

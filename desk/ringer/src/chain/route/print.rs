@@ -4,7 +4,7 @@ use super::super::Says;
 use super::super::evidence::Evidence;
 use super::{fact, short};
 use job::document;
-use result::{JobResult, RouteResult};
+use result::{JobResult, RouteResult, StanceResult};
 use solid::{Body, Limits, MarkPlace, SELF_SUPPORTING_DEG, Stance};
 
 /// Least hole that drains, mm (`printing_rules`: 2 mm at least, from memory there).
@@ -22,12 +22,43 @@ pub fn factor(document: &document::Document, result: &JobResult) -> Option<f64> 
 }
 
 pub(super) fn facts(evidence: &Evidence, wanted: &document::Body, body: &Body, sheet: &mut JobResult) -> RouteResult {
-    let mut facts = Vec::new();
-    facts.push(match factor(&evidence.document, sheet) {
+    let mut facts = vec![larger(evidence, sheet)];
+    if let Some(bore) = sheet.body.as_ref().and_then(|body| body.bore.as_ref()) {
+        let learnt = sheet.bench.as_ref().is_some_and(|bench| bench.bore_offset_mm.is_some());
+        let basis = if learnt { "offset learnt in bench.toml" } else { "holes come out 0.1 to 0.2 mm small (service-bureau guide)" };
+        facts.push(fact("bore, compensated", format!("\u{2300} {} mm drawn", short(bore.diameter_mm, 3)), basis));
+    }
+    facts.extend(walls(body));
+    let mut best = None;
+    match body.stances() {
+        Ok(stances) => {
+            facts.extend(stand(&stances));
+            best = stances.first().map(|stance| StanceResult {
+                rod_end_down: stance.toward_plate == MarkPlace::RodEnd,
+                lean_deg: stance.lean_deg,
+                height_mm: stance.height_mm,
+                footprint_mm: stance.footprint_mm,
+            });
+        }
+        Err(error) => {
+            sheet.warn("body", None, format!("No way to stand on the plate was worked out: {error}"), "Give a coarser `chord` in [body].")
+        }
+    }
+    facts.extend(held(wanted, body, sheet));
+    RouteResult { name: "print".into(), facts, stance: best, diameters_mm: Vec::new() }
+}
+
+/// By how much prints are sent larger, and on what that rests.
+pub(super) fn larger(evidence: &Evidence, sheet: &JobResult) -> result::RouteFact {
+    match factor(&evidence.document, sheet) {
         Some(factor) => {
             let learnt = sheet.bench.as_ref().and_then(|bench| bench.scale.as_ref()).map(|scale| scale.sigma);
             let note = learnt.map_or_else(|| "as job.toml says".to_string(), |sigma| format!("\u{b1} {sigma:.4}, learnt in bench.toml"));
-            fact("sent larger by", format!("{factor:.4}"), format!("{note}; the plate file is, part.stl and part.3mf are true to the drawing"))
+            fact(
+                "sent larger by",
+                format!("{factor:.4}"),
+                format!("{note}; the plate file is, part.stl and part.3mf are true to the drawing"),
+            )
         }
         None => fact(
             "sent larger by",
@@ -37,21 +68,7 @@ pub(super) fn facts(evidence: &Evidence, wanted: &document::Body, body: &Body, s
                 USUAL_SHRINKAGE_PERCENT[0], USUAL_SHRINKAGE_PERCENT[1]
             ),
         ),
-    });
-    if let Some(bore) = sheet.body.as_ref().and_then(|body| body.bore.as_ref()) {
-        let learnt = sheet.bench.as_ref().is_some_and(|bench| bench.bore_offset_mm.is_some());
-        let basis = if learnt { "offset learnt in bench.toml" } else { "holes come out 0.1 to 0.2 mm small (service-bureau guide)" };
-        facts.push(fact("bore, compensated", format!("\u{2300} {} mm drawn", short(bore.diameter_mm, 3)), basis));
     }
-    facts.extend(walls(body));
-    match body.stances() {
-        Ok(stances) => facts.extend(stand(&stances)),
-        Err(error) => {
-            sheet.warn("body", None, format!("No way to stand on the plate was worked out: {error}"), "Give a coarser `chord` in [body].")
-        }
-    }
-    facts.extend(held(wanted, body, sheet));
-    RouteResult { name: "print".into(), facts, diameters_mm: Vec::new() }
 }
 
 fn walls(body: &Body) -> Vec<result::RouteFact> {

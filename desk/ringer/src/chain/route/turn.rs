@@ -74,5 +74,5 @@ pub(super) fn facts(wanted: &document::Body, body: &Body, sheet: &mut JobResult)
     }
     facts.push(fact("gauge", "out/gauge.pdf", "the outline at 1:1 with a scale to check the print by; hold it against the work"));
     let diameters_mm = turning.rows.iter().take(2 * MOST_ROWS).map(|row| (row.z_mm, row.diameter_mm, row.joint)).collect();
-    RouteResult { name: "turn".into(), facts, diameters_mm }
+    RouteResult { name: "turn".into(), facts, stance: None, diameters_mm }
 }
