@@ -173,7 +173,7 @@ fn no_type_of_the_steps_is_printed_over_another() {
     let mut result = full();
     let fact = |what: &str, value: &str| result::RouteFact { what: what.into(), value: value.into(), note: "note".into() };
     let facts = vec![fact("silicone", "210 mL, 242 g"), fact("weigh", "52.6 g + 47.4 g"), fact("bar", "25 mm")];
-    result.body.get_or_insert_default().route = Some(result::RouteResult { name: "cast".into(), facts, diameters_mm: Vec::new() });
+    result.body.get_or_insert_default().route = Some(result::RouteResult { name: "cast".into(), facts, ..result::RouteResult::default() });
     let materials = [crate::Material::CAST, crate::Material::PRINTED].concat();
     for text in ["", "route = \"cast\"", "route = \"turn\""] {
         let document = document(&format!("[body]\n{text}\n[run]\nwanted = 24\n"));
