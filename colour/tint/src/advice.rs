@@ -25,7 +25,7 @@ fn out_of_reach(question: &Question, anchor: &Optimum) -> Note {
     let free = question.without_limits();
     let without = optima(question.model, question.aim, &free, question.goal.most_colourants);
     let settle = match nearest(&without) {
-        Some(other) if other.miss < 0.7 * anchor.miss => {
+        Some(other) if other.miss < MUCH_NEARER * anchor.miss => {
             let over = question.over_limits(other);
             format!("without limits {:.1} could be reached; what stands in the way: {over}", other.miss)
         }
@@ -34,16 +34,25 @@ fn out_of_reach(question: &Question, anchor: &Optimum) -> Note {
     Note { text, settle }
 }
 
-/// Tries, one at a time, a made-up colourant of each plain colour.
+/// Tries, one at a time, a made-up colourant of each plain colour: within the limits, then without them.
 fn missing_colour(question: &Question, anchor: &Optimum) -> String {
-    let helped = crate::words::PLAIN.iter().filter_map(|word| question.with_another(word).map(|miss| (miss, word)));
-    match helped.min_by(|a, b| a.0.total_cmp(&b.0)) {
-        Some((miss, word)) if miss < 0.7 * anchor.miss => {
-            format!("a {word} would help: with a usual one the nearest mix comes to about {miss:.1}")
-        }
-        _ => "no single further colourant of a plain colour would bring it much nearer; check the target and the resin".into(),
+    let best = |task: &Task| {
+        let helped = crate::words::PLAIN.iter().filter_map(|word| question.with_another(word, task).map(|miss| (miss, word)));
+        helped.min_by(|a, b| a.0.total_cmp(&b.0)).filter(|(miss, _)| *miss < MUCH_NEARER * anchor.miss)
+    };
+    if let Some((miss, word)) = best(question.task) {
+        return format!("a {word} would help: with a usual one the nearest mix comes to about {miss:.1}");
+    }
+    match best(&question.without_limits()) {
+        Some((miss, word)) => format!(
+            "a {word} would help, if more of it were allowed or it were stronger: without limits the nearest mix comes to about {miss:.1}"
+        ),
+        None => "no single further colourant of a plain colour would bring it much nearer; check the target and the resin".into(),
     }
 }
+
+/// What leaves no more than this share of the miss is worth telling.
+const MUCH_NEARER: f64 = 0.7;
 
 /// Whole drops in this volume against broken ones.
 fn too_coarse(question: &Question, optima: &[Optimum], best: &Recipe) -> Option<Note> {
@@ -97,8 +106,8 @@ impl Question<'_> {
     }
 
     /// The nearest that could be reached with one more colourant of a plain colour word; `None` if the bench cannot take one.
-    fn with_another(&self, word: &str) -> Option<f64> {
-        let (model, task) = (self.model.with_usual(word)?, self.task.with_another());
+    fn with_another(&self, word: &str, task: &Task) -> Option<f64> {
+        let (model, task) = (self.model.with_usual(word)?, task.with_another());
         let optima = optima(&model, self.aim, &task, self.goal.most_colourants);
         nearest(&optima).map(|o| o.miss)
     }

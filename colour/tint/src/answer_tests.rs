@@ -72,6 +72,15 @@ fn a_missing_colour_is_named() {
     assert!(["red", "magenta", "orange"].iter().any(|w| text.contains(&format!("a {w} would help"))), "{:?}", found.notes);
 }
 
+/// A dozen drops are too few for a deep red, whatever the bottle: the red is named all the same, and what holds it back.
+#[test]
+fn a_missing_colour_is_named_where_limits_hold_it_back() {
+    let model = known();
+    let found = recipes(&model, &Goal::d65([50.0, 45.0, 22.0], 0.0, 60.0, 12)).expect("fair");
+    let text = &found.notes[0].settle;
+    assert!(text.contains("would help, if more of it were allowed or it were stronger"), "{:?}", found.notes);
+}
+
 #[test]
 fn a_pot_too_small_for_whole_drops_is_told() {
     let model = known();
