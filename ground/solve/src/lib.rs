@@ -5,5 +5,5 @@ mod robust;
 mod sampling;
 
 pub use least_squares::{Fit, Options, Problem, SolveError, levenberg_marquardt, symmetric_inverse};
-pub use robust::{Loss, mad_sigma};
+pub use robust::{Loss, mad_sigma, median};
 pub use sampling::Sampler;

@@ -60,7 +60,8 @@ pub fn mad_sigma(values: &[f64]) -> f64 {
     1.4826 * median(&deviations).unwrap_or(0.0)
 }
 
-fn median(values: &[f64]) -> Option<f64> {
+/// The middle of the finite values; the mean of the two middle ones where their number is even. `None` of none.
+pub fn median(values: &[f64]) -> Option<f64> {
     let mut sorted: Vec<f64> = values.iter().copied().filter(|v| v.is_finite()).collect();
     sorted.sort_by(f64::total_cmp);
     let n = sorted.len();

@@ -131,6 +131,18 @@ fn real(t: &Value, dir: &str, exact: &View) -> View {
                 Some((p.at_px[0] - q.at_px[0]) * q.normal[0] + (p.at_px[1] - q.at_px[1]) * q.normal[1])
             })
             .collect();
+        if name == "left" || name == "right" {
+            let n = off.len() as f64;
+            let x = |i: usize| 2.0 * i as f64 / (n - 1.0) - 1.0;
+            let (sx, sxx) = (off.iter().enumerate().map(|(i, o)| x(i) * o).sum::<f64>(), (0..off.len()).map(|i| x(i).powi(2)).sum::<f64>());
+            println!(
+                "      {name} mean {:.2} growth {:.2} in sigmas {:.2} {:.2}",
+                off.iter().sum::<f64>() / n,
+                sx / sxx,
+                off.iter().sum::<f64>() / n / outline.rod_bias_sigma_px,
+                sx / sxx / outline.rod_bias_sigma_px
+            );
+        }
         off.sort_by(f64::total_cmp);
         let mut sigma: Vec<f64> = found.iter().map(|p| p.sigma_px).collect();
         sigma.sort_by(f64::total_cmp);
@@ -148,6 +160,23 @@ fn real(t: &Value, dir: &str, exact: &View) -> View {
         );
     }
     println!("      bias sigma part {:.2} rod {:.2}", outline.part_bias_sigma_px, outline.rod_bias_sigma_px);
+    let mode = std::env::var("REAL").unwrap_or_default();
+    let mut outline = outline;
+    if mode.contains("xrod") {
+        outline.rod_left = exact.outline.rod_left.clone();
+        outline.rod_right = exact.outline.rod_right.clone();
+        outline.rod_bias_sigma_px = 0.03;
+    }
+    if mode.contains("xpart") {
+        outline.part = exact.outline.part.clone();
+        outline.part_bias_sigma_px = 0.03;
+    }
+    if mode.contains("nojoint") {
+        outline.rod_joint.clear();
+    }
+    if mode.contains("xjoint") {
+        outline.rod_joint = exact.outline.rod_joint.clone();
+    }
     View { outline, camera: Camera { focal, ..exact.camera.clone() }, ..exact.clone() }
 }
 

@@ -165,7 +165,7 @@ fn seen_runs(nodes: &[[f64; 2]], sights: &[Sight], deep_mm: f64) -> Vec<Run> {
     let mut touched = vec![0u32; nodes.len()];
     let near_mm = NEAR * deep_mm / DEEP;
     for sight in sights {
-        let Some((at, touch)) = nearest(sight, &runs, None, deep_mm) else { continue };
+        let Some((at, touch)) = nearest(sight, &runs, deep_mm) else { continue };
         let near = |i: usize| rough_gap(sight, nodes[i]) < touch.gap + near_mm;
         let (mut first, mut last) = (at.node, at.node);
         while first > 0 && near(first - 1) && last - first <= LONG {
@@ -234,41 +234,47 @@ pub(crate) struct At {
     pub(crate) node: usize,
 }
 
-/// Nodes around the last touch that are searched when there is a hint.
-const WINDOW: usize = 12;
-
 /// The touch with the least gap between a ray and the runs. Cuts deeper than `deep_mm` count only where there is no other touch: a ray that
 /// far inside is wild, and far from tangency the closed form's "depth" can belong to a part of the chain that the ray never meets.
-pub(crate) fn nearest(sight: &Sight, runs: &[Run], hint: Option<At>, deep_mm: f64) -> Option<(At, Touch)> {
-    let mut best: Option<(At, Touch)> = None;
-    let mut place: Option<(At, f64)> = None;
+pub(crate) fn nearest(sight: &Sight, runs: &[Run], deep_mm: f64) -> Option<(At, Touch)> {
     let better = |a: f64, b: f64| if b < -deep_mm { a > b } else { a < b && a >= -deep_mm };
+    let mut roughs: Vec<f64> = Vec::with_capacity(runs.iter().map(Vec::len).sum());
+    let mut place: Option<(At, f64)> = None;
     for (r, run) in runs.iter().enumerate() {
-        let (first, last) = match hint {
-            Some(at) if at.run == r => (at.node.saturating_sub(WINDOW), (at.node + WINDOW).min(run.len() - 1)),
-            Some(_) => continue,
-            None => (0, run.len() - 1),
-        };
-        for i in first..=last {
-            let rough = rough_gap(sight, run[i]);
+        for (i, node) in run.iter().enumerate() {
+            let rough = rough_gap(sight, *node);
             if place.is_none_or(|(_, least)| better(rough, least)) {
                 place = Some((At { run: r, node: i }, rough));
             }
-            if i < last
-                && let Some(touch) = sight.touch_inside(run[i], run[i + 1])
-                && best.is_none_or(|(_, b)| better(touch.gap, b.gap))
-            {
-                best = Some((At { run: r, node: i }, touch));
-            }
+            roughs.push(rough);
         }
     }
     let (at, _) = place?;
+    let mut best: Option<(At, Touch)> = None;
     let first = at.node.saturating_sub(1);
     for (node, place) in runs[at.run].iter().enumerate().skip(first).take(at.node + 2 - first) {
         let touch = sight.touch_place(*place);
         if best.is_none_or(|(_, b)| better(touch.gap, b.gap)) {
             best = Some((At { run: at.run, node }, touch));
         }
+    }
+    // A hyperbola bends away from the axis, so a place is never nearer than its first-order distance, and a segment's touch is never nearer than
+    // that of an end by more than the segment's length: most segments need no closer look. Where a segment is cut, the depth is measured square
+    // to it and may be more.
+    let mut from = 0;
+    for (r, run) in runs.iter().enumerate() {
+        for (i, (ends, rough)) in run.windows(2).zip(roughs[from..].windows(2)).enumerate() {
+            let wild = best.is_none_or(|(_, b)| b.gap < -deep_mm);
+            let reach = (ends[1][0] - ends[0][0]).abs() + (ends[1][1] - ends[0][1]).abs();
+            let bound = rough[0].min(rough[1]) - reach;
+            if (wild || bound < 0.0 || best.is_some_and(|(_, b)| bound < b.gap))
+                && let Some(touch) = sight.touch_inside(ends[0], ends[1])
+                && best.is_none_or(|(_, b)| better(touch.gap, b.gap))
+            {
+                best = Some((At { run: r, node: i }, touch));
+            }
+        }
+        from += run.len();
     }
     best
 }

@@ -5,18 +5,18 @@ use crate::features::features;
 use crate::joint::{Border, Fitted, Task, across};
 use crate::known::with_known;
 use crate::notes::{notes_of, view_left_out};
-use crate::single::{FINE, Solved, Start, rounds, single, usable};
+use crate::rivals::Rival;
+use crate::single::{FINE, LEAST_ROD, Solved, Start, rounds, single, usable};
 use crate::sizes::named_sizes;
 use crate::trace::meridian_of;
-use crate::types::{KnownSize, Pose, Profile, ProfilePoint, View};
-use nalgebra::DMatrix;
+use crate::types::{KnownSize, NamedSize, Pose, Profile, ProfilePoint, SizeKind, View};
+use nalgebra::{DMatrix, DVector};
 use quantity::{Note, Noted};
 
 /// Most views that are fitted together.
 const MOST_VIEWS: usize = 16;
-/// Least points of the part and of each rod edge.
+/// Least points of the part.
 const LEAST_PART: usize = 30;
-const LEAST_ROD: usize = 6;
 /// Most points of one edge list.
 const MOST_POINTS: usize = 200_000;
 
@@ -24,7 +24,7 @@ const MOST_POINTS: usize = 200_000;
 /// coefficient) shows as scatter of the sizes beyond what the fit says of itself. On found outlines of the truth-known photos in
 /// `cases/known` errors were two to two and a half times the fit's own sigmas (with 2.4 the 95 % intervals hold 24 of 28); with exact outlines
 /// and white noise they were about one.
-const UNMODELLED: f64 = 2.4;
+pub(crate) const UNMODELLED: f64 = 2.4;
 
 /// Fits poses and one meridian to all views.
 ///
@@ -61,7 +61,8 @@ fn check(views: &[View], known: &[KnownSize]) -> Result<(), ProfileError> {
     for view in views {
         let outline = &view.outline;
         let count = |edge: &[outline::EdgePoint]| edge.iter().take(MOST_POINTS).filter(|p| usable(p)).count();
-        let rods = count(&outline.rod_left).min(count(&outline.rod_right));
+        // One edge will do: the part tells where the axis lies.
+        let rods = count(&outline.rod_left).max(count(&outline.rod_right));
         for (what, found, least) in [("the part", count(&outline.part), LEAST_PART), ("the rod's edges", rods, LEAST_ROD)] {
             if found < least {
                 return Err(ProfileError::TooFewPoints { view: view.name.clone(), what, found, least });
@@ -153,16 +154,31 @@ fn report(views: &[&View], solved: &Solved) -> Result<(Profile, Chain), ProfileE
     let chain = chain_of(fitted, task.spacing_mm).ok_or_else(no_body)?;
     fitted = &widened;
     let features = features(&chain);
-    let (dimensions, covariance) = named_sizes(&chain, &features, &fitted.covariance);
+    let (mut dimensions, mut covariance) = named_sizes(&chain, &features, &fitted.covariance);
+    for rival in &solved.rivals {
+        let off = |d: &NamedSize| d.value_mm * if d.kind == SizeKind::Diameter { rival.ln_diameter } else { rival.ln_length };
+        let off = DVector::from_iterator(dimensions.len(), dimensions.iter().map(off));
+        covariance.ger(rival.odds, &off, &off, 1.0);
+    }
+    for (i, size) in dimensions.iter_mut().enumerate() {
+        size.sigma_mm = covariance[(i, i)].max(0.0).sqrt();
+    }
+    let spread = |of: fn(&Rival) -> f64| solved.rivals.iter().map(|r| r.odds * of(r).powi(2)).sum::<f64>().sqrt();
+    let radius_share = spread(|r| r.ln_diameter);
     let meridian = meridian_of(&chain, &features).ok_or_else(no_body)?;
     let points = chain.nodes.iter().map(|n| ProfilePoint {
         z_mm: n.at[0],
         r_mm: n.at[1],
-        sigma_r_mm: UNMODELLED * n.whole_sigma_mm / n.normal[1].abs().max(0.3),
+        sigma_r_mm: (UNMODELLED * n.whole_sigma_mm / n.normal[1].abs().max(0.3)).hypot(radius_share * n.at[1]),
         seen: n.seen,
     });
     let points = points.collect();
-    let poses = views.iter().enumerate().map(|(v, view)| pose_of(view, v, fitted, &chain, task)).collect();
+    let mut poses: Vec<Pose> = views.iter().enumerate().map(|(v, view)| pose_of(view, v, fitted, &chain, task)).collect();
+    if let [pose] = poses.as_mut_slice() {
+        pose.focal_px.1 = pose.focal_px.1.hypot(pose.focal_px.0 * spread(|r| r.ln_focal));
+        pose.distance_mm.1 = pose.distance_mm.1.hypot(pose.distance_mm.0 * spread(|r| r.ln_distance));
+        pose.tilt_deg.1 = pose.tilt_deg.1.hypot(spread(|r| r.tilt_rad).to_degrees());
+    }
     Ok((Profile { points, meridian, dimensions, covariance, poses }, chain))
 }
 

@@ -2,7 +2,8 @@
 
 use crate::chain::Chain;
 use crate::joint::Border;
-use crate::single::Solved;
+use crate::single::{LEAST_ROD, Solved};
+use crate::trust::Trust;
 use crate::types::{Profile, View};
 use quantity::Note;
 
@@ -23,7 +24,7 @@ pub(crate) fn notes_of(views: &[&View], solved: &Solved, profile: &Profile, chai
 }
 
 fn wide(profile: &Profile) -> Option<Note> {
-    let d = profile.dimensions.iter().take(2).find(|d| 1.96 * d.sigma_mm > 0.06 * d.value_mm)?;
+    let d = profile.dimensions.iter().take(2).find(|d| 1.96 * d.sigma_mm > 0.05 * d.value_mm)?;
     Some(Note::new(
         format!(
             "The {} is known to {:.1} % only: the rod's edges and the tilt do not fix it better.",
@@ -83,18 +84,37 @@ fn misfit(view: &View, solved: &Solved, profile: &Profile, v: usize) -> Option<N
 }
 
 fn rod(view: &View, solved: &Solved, v: usize) -> Option<Note> {
-    let (biases, sigma) = (solved.fitted.state.views.get(v)?.biases_px, solved.task.views.get(v)?.rod_bias_sigma_px);
-    let worst = [("left", biases[2]), ("right", biases[4])].into_iter().max_by(|a, b| a.1.abs().total_cmp(&b.1.abs()))?;
-    (worst.1.abs() > 2.0 * sigma && worst.1.abs() > 0.3).then(|| {
-        let side = if worst.1 > 0.0 { "outside" } else { "inside" };
-        Note::new(
+    const SETTLE: &str =
+        "Check the rod's edges in the photo: a polished rod mirrors the ground. A known size of the part would settle the scale.";
+    let (given, biases) = (solved.task.views.get(v)?, solved.fitted.state.views.get(v)?.biases_px);
+    let side = |off_px: f64| if off_px > 0.0 { "outside" } else { "inside" };
+    if given.trust != Trust::Both {
+        let (name, off_px) = if given.trust.left() { ("right", biases[4]) } else { ("left", biases[2]) };
+        let text = if given.rod_marks[usize::from(given.trust.left())] < LEAST_ROD {
             format!(
-                "Photo `{}`: the rod's {} edge seems to have been found {:.1} px {side} of where part and other edge put it.",
+                "Photo `{}`: the rod's {name} edge was not found; the scale rests on the other edge and on the part's two sides.",
+                view.name
+            )
+        } else {
+            format!(
+                "Photo `{}`: the rod's {name} edge lies {:.1} px {} of where the part and the other edge put it, and is left out.",
                 view.name,
-                worst.0,
-                worst.1.abs()
-            ),
-            "Check the rod's edges in the photo: a polished rod mirrors the ground. A known size of the part would settle the scale.",
-        )
+                off_px.abs(),
+                side(off_px)
+            )
+        };
+        return Some(Note::new(text, SETTLE));
+    }
+    let worst = [("left", biases[2]), ("right", biases[4])].into_iter().max_by(|a, b| a.1.abs().total_cmp(&b.1.abs()))?;
+    let open = solved.rivals.iter().any(|r| r.odds > 0.05 && r.ln_diameter.abs() > 0.003);
+    (open || (worst.1.abs() > 2.0 * given.rod_bias_sigma_px && worst.1.abs() > 0.3)).then(|| {
+        let text = format!(
+            "Photo `{}`: the rod's {} edge seems to have been found {:.1} px {} of where part and other edge put it.",
+            view.name,
+            worst.0,
+            worst.1.abs(),
+            side(worst.1)
+        );
+        Note::new(text, SETTLE)
     })
 }

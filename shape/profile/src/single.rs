@@ -2,13 +2,21 @@
 
 use crate::ProfileError;
 use crate::carve::{Run, carve, refined};
-use crate::joint::{BIASES, Border, Fitted, Given, LensIs, Mark, State, Task, ViewState, growth, improve, yardstick};
+use crate::joint::{BIASES, Border, Fitted, Given, LensIs, Mark, State, Task, ViewState, improve};
+use crate::judge::{growth, yardstick};
 use crate::lens::Lens;
 use crate::pose;
-use crate::sight::{Sight, Stand};
+use crate::rivals::{Rival, doubtful, first_readings, likeliest, rod_counts, switched};
+use crate::sight::{Axis, Sight, Stand};
+use crate::trust::{Midline, Trust};
 use crate::types::{Camera, View};
+use nalgebra::Vector3;
 use outline::EdgePoint;
-use solve::Loss;
+use rayon::prelude::*;
+use solve::{Loss, median};
+
+/// Least points of a rod edge.
+pub(crate) const LEAST_ROD: usize = 6;
 
 /// Distance of meridian nodes, px of the photo.
 const SPACING_PX: f64 = 3.0;
@@ -24,41 +32,63 @@ const VAGUE_LN_SIGMA: f64 = 0.2;
 pub(crate) struct Solved {
     pub(crate) task: Task,
     pub(crate) fitted: Fitted,
+    /// Other fits of the same view that are nearly as likely.
+    pub(crate) rivals: Vec<Rival>,
 }
 
 /// Node spacing (in the fine spacing), loss and steps of each round.
-type Rounds = [(f64, Loss, usize)];
+pub(crate) type Rounds = [(f64, Loss, usize)];
 const ROUGH: [(f64, Loss, usize); 1] = [(2.0, Loss::Cauchy(2.385), 20)];
 /// The last rounds of a single view or of several together.
-pub(crate) const FINE: [(f64, Loss, usize); 2] = [(1.0, Loss::Cauchy(2.385), 10), (1.0, Loss::Tukey(6.0), 20)];
+pub(crate) const FINE: [(f64, Loss, usize); 2] = [(1.0, Loss::Cauchy(2.385), 10), (1.0, Loss::Tukey(6.0), 60)];
 
 /// Fits one view.
 pub(crate) fn single(view: &View) -> Result<Solved, ProfileError> {
-    let mut rough: Vec<(f64, Solved)> = Vec::new();
-    let mut why = ProfileError::NoBody { view: view.name.clone() };
+    let midline = Midline::of(&view.outline);
+    let (mut fine, mut why): (Vec<Solved>, _) = (Vec::new(), None);
+    for trust in first_readings(&view.outline, midline.as_ref()) {
+        let (rough, error) = roughly(view, *trust, midline.as_ref());
+        why = why.or(error);
+        let least = rough.first().map_or(0.0, |r| r.0);
+        let worth: Vec<Solved> = rough.into_iter().take(MOST_FINE).filter(|r| r.0 < least + RIVAL_COST).map(|r| r.1).collect();
+        let finer = |s: Solved| rounds(Start { task: s.task, state: s.fitted.state, believed: s.fitted.weights }, &FINE);
+        fine.extend(worth.into_par_iter().filter_map(finer).collect::<Vec<_>>());
+    }
+    let cost = |s: &Solved| yardstick(&s.task, &s.fitted);
+    let base = fine.iter().min_by(|a, b| cost(a).total_cmp(&cost(b)));
+    if let Some(base) = base.filter(|base| doubtful(base) && rod_counts(&view.outline).iter().all(|count| *count >= LEAST_ROD)) {
+        let readings = [Trust::Both, Trust::Left, Trust::Right].into_par_iter().filter(|t| *t != base.task.views[0].trust);
+        let switched: Vec<Solved> = readings.filter_map(|trust| rounds(switched(base, trust), &FINE[1..])).collect();
+        fine.extend(switched);
+    }
+    likeliest(fine).ok_or_else(|| why.unwrap_or(ProfileError::NoBody { view: view.name.clone() }))
+}
+
+/// Rough fits that are made fine, at most, and how much dearer than the cheapest they may be: several focal lengths can be as likely.
+const MOST_FINE: usize = 5;
+const RIVAL_COST: f64 = 60.0;
+
+/// Rough fits with some of the rod's edges believed, from every rival focal length, with their costs, cheapest first; and why others failed.
+fn roughly(view: &View, trust: Trust, midline: Option<&Midline>) -> (Vec<(f64, Solved)>, Option<ProfileError>) {
+    let (mut rough, mut why) = (Vec::new(), None);
     for (ln_focal, sigma, odds) in focal_rivals(&view.camera) {
-        let starts: &[f64] = if sigma > VAGUE_LN_SIGMA { &[-0.75, -0.5, -0.25, 0.0, 0.25, 0.5, 0.75] } else { &[0.0] };
-        for start in starts {
-            let found = start_from(view, (ln_focal, sigma), ln_focal + start)
-                .and_then(|s| rounds(s, &ROUGH).ok_or(ProfileError::NoBody { view: view.name.clone() }));
+        let focals: &[f64] = if sigma > VAGUE_LN_SIGMA { &[-0.75, -0.5, -0.25, 0.0, 0.25, 0.5, 0.75] } else { &[0.0] };
+        // One edge and a mirrored one tell nothing of the tilt.
+        let tilts: &[f64] = if trust == Trust::Both { &[1.0] } else { &[1.0, -1.0, 0.0] };
+        let starts: Vec<(f64, f64)> = focals.iter().flat_map(|f| tilts.iter().map(move |t| (*f, *t))).collect();
+        let fits = starts.par_iter().map(|(start, tilt)| {
+            start_from(view, (ln_focal, sigma), ln_focal + start, trust, midline, *tilt)
+                .and_then(|s| rounds(s, &ROUGH).ok_or(ProfileError::NoBody { view: view.name.clone() }))
+        });
+        for found in fits.collect::<Vec<_>>() {
             match found {
                 Ok(solved) => rough.push((yardstick(&solved.task, &solved.fitted) - 2.0 * odds.ln(), solved)),
-                Err(error) => why = error,
+                Err(error) => why = Some(error),
             }
         }
     }
     rough.sort_by(|a, b| a.0.total_cmp(&b.0));
-    let least = rough.first().map_or(0.0, |r| r.0);
-    let mut best: Option<(f64, Solved)> = None;
-    for (_, solved) in rough.into_iter().take(2).filter(|r| r.0 < 1.5 * least + 200.0) {
-        if let Some(solved) = rounds(Start { task: solved.task, state: solved.fitted.state, believed: solved.fitted.weights }, &FINE) {
-            let cost = yardstick(&solved.task, &solved.fitted);
-            if best.as_ref().is_none_or(|(least, _)| cost < *least) {
-                best = Some((cost, solved));
-            }
-        }
-    }
-    best.map(|(_, solved)| solved).ok_or(why)
+    (rough, why)
 }
 
 /// Mean and sigma of ln f (px), and odds, of each rival.
@@ -73,6 +103,13 @@ fn focal_rivals(camera: &Camera) -> Vec<(f64, f64, f64)> {
     vec![((USUAL_35MM / 43.267 * diagonal).ln(), USUAL_LN_SIGMA, 1.0)]
 }
 
+/// The axis' direction with its slope along the line of sight multiplied. A rod's edges tell tilt toward from tilt away by their convergence
+/// alone, which a pixel can turn round.
+fn tilted(axis: &Axis, times: f64) -> Vector3<f64> {
+    let sight = axis.origin.normalize();
+    (axis.along + sight * ((times - 1.0) * axis.along.dot(&sight))).normalize()
+}
+
 /// Where a fit starts.
 pub(crate) struct Start {
     pub(crate) task: Task,
@@ -81,15 +118,31 @@ pub(crate) struct Start {
     pub(crate) believed: Vec<Vec<f64>>,
 }
 
-fn start_from(view: &View, ln_focal: (f64, f64), start: f64) -> Result<Start, ProfileError> {
+fn start_from(
+    view: &View,
+    ln_focal: (f64, f64),
+    start: f64,
+    trust: Trust,
+    midline: Option<&Midline>,
+    tilt_times: f64,
+) -> Result<Start, ProfileError> {
     let centre_px = [0.5 * view.camera.width_px as f64, 0.5 * view.camera.height_px as f64];
     let lens =
         Lens { centre_px, focal_px: start.exp(), k1: if view.camera.k1.0.is_finite() { view.camera.k1.0.clamp(-0.3, 0.3) } else { 0.0 } };
     let radius = 0.5 * view.rod_diameter.mm;
     let clicks = [view.outline.axis.rod_entry, view.outline.axis.free_end];
-    let mut axis = pose::from_rod(&view.outline.rod_left, &view.outline.rod_right, &lens, radius, clicks)
+    let no_rod =
+        || ProfileError::NoRod { view: view.name.clone(), reason: "one of them was not found, and the part's two sides tell no middle" };
+    let mirrored = |edge: &[EdgePoint]| midline.map(|m| m.mirrored(edge)).ok_or_else(no_rod);
+    let (left, right) = match trust {
+        Trust::Both => (view.outline.rod_left.clone(), view.outline.rod_right.clone()),
+        Trust::Left => (view.outline.rod_left.clone(), mirrored(&view.outline.rod_left)?),
+        Trust::Right => (mirrored(&view.outline.rod_right)?, view.outline.rod_right.clone()),
+    };
+    let mut axis = pose::from_rod(&left, &right, &lens, radius, clicks)
         .ok_or(ProfileError::NoRod { view: view.name.clone(), reason: "their planes through the camera do not meet ahead of it" })?;
     axis.origin += axis.along * pose::height_of(&axis, &lens, clicks[0]);
+    axis.along = tilted(&axis, tilt_times);
     let px_mm = axis.origin.norm() / lens.focal_px;
     let spacing_mm = px_mm * SPACING_PX.max(extent_px(&view.outline.part) / MOST_NODES);
     let sane = |sigma: f64| if sigma.is_finite() { sigma.clamp(0.02, 5.0) } else { 5.0 };
@@ -100,11 +153,34 @@ fn start_from(view: &View, ln_focal: (f64, f64), start: f64) -> Result<Start, Pr
         k1: (lens.k1, if view.camera.k1.1.is_finite() { view.camera.k1.1.clamp(1e-6, 0.3) } else { 0.02 }),
         part_bias_sigma_px: sane(view.outline.part_bias_sigma_px),
         rod_bias_sigma_px: sane(view.outline.rod_bias_sigma_px),
+        trust,
+        rod_marks: rod_counts(&view.outline),
     };
+    let biases_px = first_biases(&given, &axis, &lens, radius);
     let believed = vec![vec![1.0; given.marks.len()]];
     let task = Task { views: vec![given], rods: vec![(radius, 0.5 * view.rod_diameter.sigma_mm)], spacing_mm };
-    let state = State { views: vec![ViewState { axis, lens, biases_px: [0.0; BIASES] }], rods: vec![radius], runs: Vec::new() };
+    let state = State { views: vec![ViewState { axis, lens, biases_px }], rods: vec![radius], runs: Vec::new() };
     Ok(Start { task, state, believed })
+}
+
+/// A disbelieved edge starts with the bias that it has; else its marks would all be strays.
+fn first_biases(given: &Given, axis: &Axis, lens: &Lens, radius_mm: f64) -> [f64; BIASES] {
+    let mut biases_px = [0.0; BIASES];
+    let stand = Stand::new(*axis);
+    for first in [2, 4] {
+        let believed = if first == 2 { given.trust.left() } else { given.trust.right() };
+        let gaps: Vec<f64> = given
+            .marks
+            .iter()
+            .filter(|m| !believed && m.border == Border::Rod && m.biased[0].0 == first)
+            .map(|m| {
+                let sight = stand.sight(&lens.ray(m.at_px).d);
+                (sight.least - radius_mm) / sight.s_v.max(1e-9) * lens.focal_px
+            })
+            .collect();
+        biases_px[first] = median(&gaps).unwrap_or(0.0);
+    }
+    biases_px
 }
 
 /// Half the length of the way round an outline, px.
@@ -135,7 +211,7 @@ pub(crate) fn rounds(start: Start, rounds: &Rounds) -> Option<Solved> {
         state = found.state.clone();
         fitted = Some(found);
     }
-    fitted.map(|fitted| Solved { task, fitted })
+    fitted.map(|fitted| Solved { task, fitted, rivals: Vec::new() })
 }
 
 /// Sigmas grow to what the residuals show.

@@ -24,10 +24,13 @@ pub(super) fn widen(profile: &mut Profile, views: &[View], sheet: &mut JobResult
     sheet.warn(
         "profile",
         None,
-        format!("The fitted body ends {:.1} mm from where its end was marked, {end}: a piece of the outline was lost. Lengths and positions are told with that much doubt.", rod_mm.max(free_mm)),
+        format!("The fitted body ends {:.1} mm from where its end was marked, {end}: a piece of the outline was lost. Lengths and positions are told with that much doubt, and the greatest diameter may lie there.", rod_mm.max(free_mm)),
         "Look at the outline over the photo, and trace it by hand there (`outline` in [[photo]]).",
     );
+    // What is lost may be wider than all that was found: by how much nobody can say; by the piece's own length is a fair guess.
+    let greatest_mm = profile.dimensions.get(1).map_or(0.0, |size| whole_mm.min(0.5 * size.value_mm));
     let shift = |kind: SizeKind, index: usize| match kind {
+        SizeKind::Diameter if index == 1 => greatest_mm,
         SizeKind::Diameter => 0.0,
         SizeKind::Length if index == 0 => whole_mm,
         SizeKind::Length => 0.0,
