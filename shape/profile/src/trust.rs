@@ -69,7 +69,7 @@ impl Midline {
         let [entry, free] = [outline.axis.rod_entry, outline.axis.free_end];
         let (dx, dy) = (free[0] - entry[0], free[1] - entry[1]);
         let length = dx.hypot(dy);
-        if !(length > 1.0) {
+        if length.is_nan() || length <= 1.0 {
             return None;
         }
         let along = [dx / length, dy / length];
