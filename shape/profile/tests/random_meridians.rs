@@ -179,8 +179,8 @@ fn random_meridians_are_got_back() {
         let share = |found: f64, meant: f64| (found / meant - 1.0).abs();
         // Where a cone ends sharp, its large diameter is the corner's; the greatest diameter is that of an edge as seen, somewhat broken.
         let sharp = found.dimensions.iter().filter(|size| size.name == "greatest diameter" || size.name.starts_with("cone large"));
-        let off = |size: &NamedSize| share(size.value_mm, scene.diameter_mm());
-        let diameter = sharp.min_by(|a, b| off(a).total_cmp(&off(b))).expect("a greatest diameter");
+        let far = |size: &NamedSize| share(size.value_mm, scene.diameter_mm());
+        let diameter = sharp.min_by(|a, b| far(a).total_cmp(&far(b))).expect("a greatest diameter");
         let (l, d) = (share(length.value_mm, scene.length_mm()), share(diameter.value_mm, scene.diameter_mm()));
         let seen: Vec<f64> = found.points.iter().filter(|p| p.seen).map(|p| to_line(&scene.meridian, [p.z_mm, p.r_mm])).collect();
         let rms = (seen.iter().map(|x| x * x).sum::<f64>() / seen.len().max(1) as f64).sqrt() / scene.diameter_mm();
