@@ -93,17 +93,21 @@ function one(step, changed) {
 function counter(step, box, changed) {
   const id = `${step.id}#`;
   const all = step.count ?? 0;
-  const words = () => `${done[id] ?? 0} of ${all}`;
+  const words = () => {
+    const now = done[id] ?? 0;
+    return now > all ? `${now} of ${all}: ${now - all} too many` : `${now} of ${all}`;
+  };
   const tap = element("button", { type: "button", class: "tap", id: `tap-${step.id}` }, []);
   const less = element("button", { type: "button", "aria-label": `One less, ${step.words}` }, ["One less"]);
   const show = (/** @type {string} */ text) => {
     tap.textContent = text;
+    tap.classList.toggle("over", (done[id] ?? 0) > all);
     tap.setAttribute("aria-label", `${text}: one drop more, ${step.words}`);
   };
   show(words());
   const count = (/** @type {number} */ by) => {
     const now = Math.max(0, (done[id] ?? 0) + by);
-    put(id, now, () => show(now > all ? `${now} of ${all}: ${now - all} too many` : words()));
+    put(id, now, () => show(words()));
     if (now >= all !== box.checked) {
       box.checked = now >= all;
       put(step.id, box.checked ? 1 : 0, changed);

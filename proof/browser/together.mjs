@@ -162,6 +162,9 @@ test("the bench view: off unless asked for, then by the key alone; drops are cou
   assert.equal(await page.locator("li:has(.tap) input").first().isChecked(), true, "ticks are gone after a reload");
   await tap.tap();
   assert.match(await tap.textContent(), /1 too many/);
+  await page.reload();
+  await tap.waitFor();
+  assert.match(await tap.textContent(), /1 too many/, "a drop too many is forgotten after a reload");
   await field(page, "bench-photo").setInputFiles(join(demo, "photos/far.jpg"));
   await written(path, /file = "photos\/far.jpg"/, "photo taken at the bench");
   await fits(page, "bench");
