@@ -20,7 +20,7 @@ pub(crate) enum Shape {
 }
 
 /// Nodes are no surer than this share of the spacing (a spacing is about 3 px: 0.1 px): the edge finder's own waviness.
-const LEAST_SIGMA: f64 = 0.035;
+pub(crate) const LEAST_SIGMA: f64 = 0.035;
 
 /// Cuts the chain; every node belongs to at least one segment, and neighbours share their end node.
 pub(crate) fn segments(nodes: &[Node], spacing_mm: f64) -> Vec<Segment> {

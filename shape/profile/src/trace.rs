@@ -1,9 +1,10 @@
 //! The segments as a checked meridian of few pieces.
 
-use crate::chain::Chain;
+use crate::chain::{Chain, Node};
 use crate::features::Features;
-use crate::segment::{Segment, Shape};
+use crate::segment::{LEAST_SIGMA, Segment, Shape};
 use meridian::{Meridian, Piece, Point, Turn};
+use nalgebra::{Matrix4, Vector4};
 
 /// Pieces from (0, 0) to (L, 0); where the few pieces would be no meridian, the chain itself as many short lines.
 pub(crate) fn meridian_of(chain: &Chain, features: &Features) -> Option<Meridian> {
@@ -18,7 +19,16 @@ pub(crate) fn meridian_of(chain: &Chain, features: &Features) -> Option<Meridian
         push_line(&mut pieces, &mut at, *first);
     }
     at = point(*first);
-    for (segment, to) in features.segments.iter().zip(&joints[1..]) {
+    let mut done = 0;
+    for (k, (segment, to)) in features.segments.iter().zip(&joints[1..]).enumerate() {
+        if k < done {
+            continue;
+        }
+        if let Some((end, curve)) = smooth(chain, &features.segments, &joints, k, at) {
+            (at, done) = (point(joints[end]), end);
+            pieces.push(curve);
+            continue;
+        }
         match segment.shape {
             Shape::Line { .. } => push_line(&mut pieces, &mut at, *to),
             Shape::Arc { centre, radius_mm, convex } => push_arc(&mut pieces, &mut at, *to, centre, radius_mm, convex),
@@ -34,6 +44,116 @@ pub(crate) fn meridian_of(chain: &Chain, features: &Features) -> Option<Meridian
     }
     Meridian::new(within(pieces, chain.length_mm)).ok().or_else(|| plain(chain))
 }
+
+/// The longest row of arcs and cones from `first` on that one smooth curve tells with less: its end and the curve.
+fn smooth(chain: &Chain, segments: &[Segment], joints: &[[f64; 2]], first: usize, from: Point) -> Option<(usize, Piece)> {
+    let row = (first..segments.len()).take_while(|&k| along_one_curve(chain, segments, joints, first, k)).count();
+    let pay = (chain.nodes.len() as f64).ln();
+    (LEAST_ROW..=row).rev().find_map(|count| {
+        let end = first + count;
+        let nodes = &chain.nodes[segments[first].first..=segments[end - 1].last];
+        let (curve, cost) = curve_through(nodes, chain.spacing_mm, from, point(joints[end]))?;
+        let pays = |s: &Segment| if matches!(s.shape, Shape::Arc { .. }) { 4.0 } else { 3.0 };
+        let now: f64 = segments[first..end].iter().map(|s| cost_of(chain, s) + pays(s) * pay).sum();
+        (cost + CURVE_PAYS * pay < now).then_some((end, curve))
+    })
+}
+
+/// Two arcs are a maker's radii; three pieces in a row that flow into each other may be a free curve.
+const LEAST_ROW: usize = 3;
+/// Parameters of a curve: two control points and its own end.
+const CURVE_PAYS: f64 = 6.0;
+/// Pieces flow into each other where they meet at less than this, radians.
+const FLOWS_RAD: f64 = 0.15;
+
+/// Whether segment `k` carries on the row begun with `first`: it leaves the one before in its direction, and no diameter is measured on it, as it
+/// is on cylinders and at the widest or narrowest place of an arc.
+fn along_one_curve(chain: &Chain, segments: &[Segment], joints: &[[f64; 2]], first: usize, k: usize) -> bool {
+    let (a, b) = (chain.nodes[segments[k].first].at[0], chain.nodes[segments[k].last].at[0]);
+    let room = 0.05 * (b - a).abs();
+    let measured = match segments[k].shape {
+        Shape::Arc { centre, .. } => (a.min(b) + room..a.max(b) - room).contains(&centre[0]),
+        Shape::Line { along, .. } => along[1].abs() < 0.03 || along[0].abs() < 0.03,
+    };
+    let heading = |s: &Segment| match s.shape {
+        Shape::Line { along, .. } => along[1].atan2(along[0]),
+        Shape::Arc { centre, convex, .. } => {
+            let (z, r) = (joints[k][0] - centre[0], joints[k][1] - centre[1]);
+            if convex { (-z).atan2(r) } else { z.atan2(-r) }
+        }
+    };
+    let flows = || {
+        let turn = heading(&segments[k - 1]) - heading(&segments[k]);
+        turn.sin().atan2(turn.cos()).abs() < FLOWS_RAD
+    };
+    !measured && (k == first || flows())
+}
+
+fn sigma_of(node: &Node, spacing_mm: f64) -> f64 {
+    node.sigma_mm.max(LEAST_SIGMA * spacing_mm)
+}
+
+fn cost_of(chain: &Chain, segment: &Segment) -> f64 {
+    let off = |node: &Node| {
+        let f = foot(&segment.shape, node.at);
+        ((node.at[0] - f[0]).hypot(node.at[1] - f[1]) / sigma_of(node, chain.spacing_mm)).powi(2)
+    };
+    chain.nodes[segment.first..=segment.last].iter().map(off).sum()
+}
+
+/// Cubic with given ends and the least squared distances square to it (Gauss and Newton's steps; each node's place along the curve follows), and
+/// its cost. It starts straight, its places by the way along the nodes.
+fn curve_through(nodes: &[Node], spacing_mm: f64, from: Point, to: Point) -> Option<(Piece, f64)> {
+    let ends = [[from.z_mm, from.r_mm], [to.z_mm, to.r_mm]];
+    let mut controls = [1.0, 2.0].map(|k| [0, 1].map(|c| ends[0][c] + (ends[1][c] - ends[0][c]) * k / 3.0));
+    let mut places: Vec<f64> = vec![0.0];
+    for pair in nodes.windows(2) {
+        let way = (pair[1].at[0] - pair[0].at[0]).hypot(pair[1].at[1] - pair[0].at[1]);
+        places.push(places[places.len() - 1] + way);
+    }
+    let whole = places.last()?.max(1e-9);
+    places.iter_mut().for_each(|t| *t /= whole);
+    let mut cost = f64::INFINITY;
+    for _ in 0..CURVE_STEPS {
+        let [p0, p1, p2, p3] = [ends[0], controls[0], controls[1], ends[1]];
+        let at = |t: f64| {
+            let s = 1.0 - t;
+            [0, 1].map(|c| s * s * s * p0[c] + 3.0 * t * s * s * p1[c] + 3.0 * t * t * s * p2[c] + t * t * t * p3[c])
+        };
+        let slope = |t: f64| {
+            let s = 1.0 - t;
+            [0, 1].map(|c| 3.0 * (s * s * (p1[c] - p0[c]) + 2.0 * s * t * (p2[c] - p1[c]) + t * t * (p3[c] - p2[c])))
+        };
+        let (mut matrix, mut rest) = (Matrix4::<f64>::identity() * 1e-9, Vector4::<f64>::zeros());
+        cost = 0.0;
+        for (node, t) in nodes.iter().zip(&mut places) {
+            for _ in 0..3 {
+                let (q, d) = (at(*t), slope(*t));
+                let ahead = (node.at[0] - q[0]) * d[0] + (node.at[1] - q[1]) * d[1];
+                *t = (*t + (ahead / (d[0] * d[0] + d[1] * d[1]).max(1e-12)).clamp(-0.1, 0.1)).clamp(0.0, 1.0);
+            }
+            let (q, d) = (at(*t), slope(*t));
+            let speed = d[0].hypot(d[1]).max(1e-9);
+            let normal = [-d[1] / speed, d[0] / speed];
+            let sigma = sigma_of(node, spacing_mm);
+            let off = (normal[0] * (node.at[0] - q[0]) + normal[1] * (node.at[1] - q[1])) / sigma;
+            let (w1, w2) = (3.0 * *t * (1.0 - *t).powi(2) / sigma, 3.0 * *t * *t * (1.0 - *t) / sigma);
+            let row = Vector4::new(w1 * normal[0], w1 * normal[1], w2 * normal[0], w2 * normal[1]);
+            matrix += row * row.transpose();
+            rest += row * off;
+            cost += off * off;
+        }
+        let step = matrix.cholesky()?.solve(&rest);
+        let longest = step.iter().fold(0.0f64, |m, x| m.max(x.abs())).max(1e-12);
+        // No step longer than a third of the way: far from the answer the linear one overshoots.
+        let held = (whole / 3.0 / longest).min(1.0);
+        (0..4).for_each(|k| controls[k / 2][k % 2] += held * step[k]);
+    }
+    let [control1, control2] = controls.map(|c| Point { z_mm: c[0], r_mm: c[1].max(0.0) });
+    cost.is_finite().then_some((Piece::Curve { from, control1, control2, to }, cost))
+}
+
+const CURVE_STEPS: usize = 12;
 
 /// The broken edges at the end faces run into them squarely, and no arc bulges beyond the faces: what still would becomes straight.
 pub(crate) fn within(mut pieces: Vec<Piece>, length_mm: f64) -> Vec<Piece> {

@@ -1,6 +1,7 @@
 //! Random turned bodies, projected and got back. The projection is another one than the fit's: circles of the body drawn as polygons, the body's
 //! picture the union of the hulls of neighbouring circles.
 
+use meridian::Piece;
 use nalgebra::{self, Vector3};
 use outline::{Clicks, EdgePoint, Outline};
 use profile::{Camera, FocalGuess, NamedSize, View, fit};
@@ -197,6 +198,31 @@ fn random_meridians_are_got_back() {
     let (d, l, rms) = (middle(|o| o.0), middle(|o| o.1), middle(|o| o.2));
     assert!(d < 0.001 && l < 0.003 && rms < 0.003, "medians: diameter {d}, length {l}, profile {rms}");
     assert!(held >= 34, "{held} of 40 intervals hold the truth");
+}
+
+/// A flowing handle (no radius anywhere along it) comes back as few pieces with a smooth curve among them.
+#[test]
+fn a_free_curve_is_told_as_a_curve() {
+    let mut sampler = Sampler::new(1);
+    let at = |k: i32| {
+        let t = f64::from(k) / 200.0;
+        let [w1, w2, w3] = [3.0 * t * (1.0 - t).powi(2), 3.0 * t * t * (1.0 - t), t.powi(3)];
+        // A cubic: its curvature changes all along.
+        [16.0 * w1 + 14.0 * w2 + 34.0 * w3, 6.0 * (1.0 - t).powi(3) + 6.5 * w1 + 12.6 * w2 + 13.0 * w3]
+    };
+    let along = Vector3::new(0.995, 0.0, 0.0998);
+    let scene = Scene {
+        focal_px: 3000.0,
+        origin: Vector3::new(-17.0, 2.0, 170.0),
+        along: along.normalize(),
+        meridian: (0..=200).map(at).collect(),
+    };
+    let found = fit(&[scene.view(0.1, &mut sampler)], &[]).expect("fits").value;
+    let pieces = found.meridian.pieces();
+    assert!(pieces.iter().any(|p| matches!(p, Piece::Curve { .. })) && pieces.len() < 9, "{pieces:?}");
+    let off: Vec<f64> = found.meridian.sample(0.01).iter().map(|p| to_line(&scene.meridian, [p.z_mm, p.r_mm])).collect();
+    let rms = (off.iter().map(|x| x * x).sum::<f64>() / off.len() as f64).sqrt();
+    assert!(rms < 0.05, "{rms} mm from the truth");
 }
 
 fn to_line(line: &[[f64; 2]], p: [f64; 2]) -> f64 {
