@@ -1,4 +1,4 @@
-//! Ten thousand made-up parts: do the odds keep their word? `cargo run --release -p sizes --example calibration [PARTS]`
+//! Ten thousand made-up parts: do the odds keep their word? `cargo bench -p sizes --bench calibration` (`-- PARTS` for fewer)
 //!
 //! Also with sigmas stated at a quarter, at half and at twice their true worth, and with the 14 parts of `tests/data/design_sizes.csv`.
 
@@ -10,7 +10,7 @@ use solve::Sampler;
 use std::io::Write;
 
 fn main() -> std::io::Result<()> {
-    let count: u64 = std::env::args().nth(1).and_then(|text| text.parse().ok()).unwrap_or(10_000);
+    let count: u64 = std::env::args().skip(1).find_map(|text| text.parse().ok()).unwrap_or(10_000);
     let made_up = |seed: u64, dice: &mut Sampler| -> Part {
         let _ = seed;
         made_up_part(dice)
