@@ -22,7 +22,7 @@ export const SLIPS = {
       { key: "date", label: "Date", kind: "text" }, { key: "revision", label: "Revision", kind: "text" } ] },
     { title: "Sizes known for sure", table: "known", list: true, add: "Add a known size", fields: [
       { key: "name", label: "Name", kind: "text" }, { key: "value", label: "Size", kind: "size", hint: "1/4 in, 6 mm" }, { key: "sigma", label: "known to \u00b1", kind: "size", hint: "0.02 mm" },
-      { key: "of", label: "of", kind: "choice", choices: ["rod", "overall length", "greatest diameter", "diameter"] }, { key: "at", label: "at, from the rod end", kind: "size" },
+      { key: "of", label: "of", kind: "choice", choices: ["rod", "overall length", "greatest diameter", "diameter", "stock"] }, { key: "at", label: "at, from the rod end", kind: "size" },
       { key: "source", label: "known from", kind: "text", wide: true } ] },
     { title: "Photos", table: "photo", list: true, fields: [
       { key: "name", label: "Name", kind: "text" }, { key: "shaft", label: "Rod in it", kind: "choice", choices: names("known") },

@@ -121,7 +121,8 @@ pub struct Known {
     /// Where it is known from.
     #[serde(default)]
     pub source: Option<String>,
-    /// What it is a size of, if not a rod: "overall length", "greatest diameter", or a diameter at the place `at`.
+    /// What it is a size of, if not a rod: "overall length", "greatest diameter", a diameter at the place `at`, or the
+    /// "stock" that it was made from.
     #[serde(default)]
     pub of: Option<KnownOf>,
     /// With `of = "diameter"`: how far from the rod end the diameter was taken.
@@ -144,6 +145,9 @@ pub enum KnownOf {
     /// A diameter at `at`.
     #[serde(rename = "diameter")]
     Diameter,
+    /// The bar or blank that the part was made from: none of its diameters is larger.
+    #[serde(rename = "stock")]
+    Stock,
 }
 
 /// A photograph.

@@ -274,6 +274,7 @@ fn evidence(document: &Document) -> Table {
             Some(KnownOf::OverallLength) => "overall length",
             Some(KnownOf::GreatestDiameter) => "greatest diameter",
             Some(KnownOf::Diameter) => "diameter",
+            Some(KnownOf::Stock) => "stock it was made from",
         };
         let sigma = known.sigma.as_ref().map_or_else(String::new, |sigma| format!(" \u{b1} {}", sigma.written));
         rows.push(vec![

@@ -51,6 +51,8 @@ pub enum KnownKind {
     GreatestDiameter,
     /// The diameter at a height.
     Diameter,
+    /// The bar or blank it was made from: no diameter of the part is larger.
+    Stock,
 }
 
 /// A size of the part that was measured otherwise.

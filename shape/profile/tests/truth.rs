@@ -119,6 +119,16 @@ fn known_sizes_tighten_or_are_named_and_chosen_sizes_hold() {
     assert!((plain.dimensions[1].value_mm / truth.diameter_mm - 1.0).abs() < 0.002, "two views: {}", plain.dimensions[1].value_mm);
     let tight = fit(std::slice::from_ref(&view), &[known(truth.diameter_mm)]).expect("fits").value;
     assert!(tight.dimensions[1].sigma_mm <= 0.005 && (tight.dimensions[1].value_mm - truth.diameter_mm).abs() < 0.01);
+    // Stock a hair smaller than the photos say pulls down to itself at most; much larger stock says nothing; much smaller contradicts.
+    let stock = |mm: f64| KnownSize { kind: KnownKind::Stock, ..known(mm) };
+    let alone = fit(std::slice::from_ref(&view), &[]).expect("fits").value;
+    let (mm, sigma_mm) = (alone.dimensions[1].value_mm, alone.dimensions[1].sigma_mm);
+    let under = fit(std::slice::from_ref(&view), &[stock(mm - 0.5 * sigma_mm)]).expect("fits").value;
+    assert!(under.dimensions[1].value_mm < mm - 0.5 * sigma_mm && under.dimensions[1].sigma_mm < sigma_mm, "{:?}", under.dimensions[1]);
+    let large = fit(std::slice::from_ref(&view), &[stock(mm + 9.0 * sigma_mm)]).expect("fits").value;
+    assert_eq!(large.dimensions[1], alone.dimensions[1]);
+    let small = fit(std::slice::from_ref(&view), &[stock(0.8 * mm)]).expect("fits");
+    assert!(small.notes.iter().any(|n| n.text.contains("contradicts")), "{:?}", small.notes);
     let wrong = fit(&[view], &[known(1.2 * truth.diameter_mm)]).expect("fits");
     assert!(wrong.notes.iter().any(|n| n.text.contains("contradicts")), "{:?}", wrong.notes);
     let round = refit(&tight, &[(0, 30.2), (1, 19.0)]);

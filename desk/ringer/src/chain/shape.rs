@@ -214,6 +214,7 @@ fn known_sizes(evidence: &Evidence) -> Vec<KnownSize> {
             KnownOf::Rod => return None,
             KnownOf::OverallLength => (KnownKind::OverallLength, None),
             KnownOf::GreatestDiameter => (KnownKind::GreatestDiameter, None),
+            KnownOf::Stock => (KnownKind::Stock, None),
             KnownOf::Diameter => (KnownKind::Diameter, known.at.as_ref().map(|at| at.mm)),
         };
         let sigma_mm = known.sigma.as_ref().map_or(CALIPER_SIGMA_MM, |sigma| sigma.mm);
