@@ -8,8 +8,9 @@ use result::JobResult;
 /// Clicks are good to about 1 % of the picture's width; an end that is off by more than this share of it is another end.
 const FAR_OFF: f64 = 0.025;
 
-/// Widens the doubt of lengths and positions where every view says that an end lies elsewhere, and says so.
-pub(super) fn widen(profile: &mut Profile, views: &[View], sheet: &mut JobResult) {
+/// Widens the doubt of lengths and positions where every view says that an end lies elsewhere, and says so. Where a person `marked` the ends, the
+/// greatest diameter is doubted as well; ends that were only guessed say too little for that.
+pub(super) fn widen(profile: &mut Profile, views: &[View], marked: bool, sheet: &mut JobResult) {
     let Some(length_mm) = profile.dimensions.first().map(|size| size.value_mm) else { return };
     let off = |end: usize| {
         let of_view = |(pose, view): (&Pose, &View)| off_mm(pose, view, length_mm, end);
@@ -24,11 +25,11 @@ pub(super) fn widen(profile: &mut Profile, views: &[View], sheet: &mut JobResult
     sheet.warn(
         "profile",
         None,
-        format!("The fitted body ends {:.1} mm from where its end was marked, {end}: a piece of the outline was lost. Lengths and positions are told with that much doubt, and the greatest diameter may lie there.", rod_mm.max(free_mm)),
+        format!("The fitted body ends {:.1} mm from where its end was marked, {end}: a piece of the outline was lost. Lengths and positions are told with that much doubt; the greatest diameter may lie there.", rod_mm.max(free_mm)),
         "Look at the outline over the photo, and trace it by hand there (`outline` in [[photo]]).",
     );
     // What is lost may be wider than all that was found: by how much nobody can say; by the piece's own length is a fair guess.
-    let greatest_mm = profile.dimensions.get(1).map_or(0.0, |size| whole_mm.min(0.5 * size.value_mm));
+    let greatest_mm = profile.dimensions.get(1).map_or(0.0, |size| if marked { whole_mm.min(0.5 * size.value_mm) } else { 0.0 });
     let shift = |kind: SizeKind, index: usize| match kind {
         SizeKind::Diameter if index == 1 => greatest_mm,
         SizeKind::Diameter => 0.0,

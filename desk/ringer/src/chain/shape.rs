@@ -87,7 +87,8 @@ pub(super) fn work_out(evidence: &Evidence, sheet: &mut JobResult, memory: &mut 
         Ok(found) => {
             sheet.warn_all("profile", None, &found.notes);
             let mut told = found.value.clone();
-            ends::widen(&mut told, &views, sheet);
+            let marked = evidence.photos.iter().all(|photo| evidence.entry(photo).axis.is_some());
+            ends::widen(&mut told, &views, marked, sheet);
             poses(&told, sheet);
             progress.step("weighing the sizes");
             let (meridian, body) = sizes_and_body(evidence, &told, &views, sheet, memory, progress);
