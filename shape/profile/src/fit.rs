@@ -115,20 +115,19 @@ fn solved(views: &[View]) -> Result<(Vec<usize>, Solved, Vec<Note>), ProfileErro
     }
     kept.sort_by_key(|k| k.0);
     let used: Vec<usize> = kept.iter().map(|k| k.0).collect();
-    let solved = together(views, kept.into_iter().map(|k| k.1).collect())
-        .ok_or_else(|| ProfileError::NoBody { view: views[used[0]].name.clone() })?;
+    let solved =
+        together(kept.into_iter().map(|k| k.1).collect()).ok_or_else(|| ProfileError::NoBody { view: views[used[0]].name.clone() })?;
     Ok((used, solved, notes))
 }
 
 /// All views on one chain: each starts from its own pose, heights counted from its own rod-end face.
-fn together(views: &[View], singles: Vec<Solved>) -> Option<Solved> {
+fn together(singles: Vec<Solved>) -> Option<Solved> {
     let spacing_mm = singles.iter().map(|s| s.task.spacing_mm).fold(f64::INFINITY, f64::min);
     let mut start = Start {
         task: Task { views: Vec::new(), rods: Vec::new(), spacing_mm },
         state: crate::joint::State { views: Vec::new(), rods: Vec::new(), runs: Vec::new() },
         believed: Vec::new(),
     };
-    let _ = views;
     for solved in singles {
         let zero_mm = chain_of(&solved.fitted, solved.task.spacing_mm)?.zero_mm;
         let (mut given, mut view) = (solved.task.views.into_iter().next()?, solved.fitted.state.views.into_iter().next()?);

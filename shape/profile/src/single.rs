@@ -37,7 +37,7 @@ pub(crate) struct Solved {
 }
 
 /// Node spacing (in the fine spacing), loss and steps of each round.
-pub(crate) type Rounds = [(f64, Loss, usize)];
+type Rounds = [(f64, Loss, usize)];
 const ROUGH: [(f64, Loss, usize); 1] = [(2.0, Loss::Cauchy(2.385), 20)];
 /// The last rounds of a single view or of several together.
 pub(crate) const FINE: [(f64, Loss, usize); 2] = [(1.0, Loss::Cauchy(2.385), 10), (1.0, Loss::Tukey(6.0), 60)];

@@ -50,13 +50,7 @@ fn report(title: &str, count: u64, errors: Errors, part_of: impl Fn(u64, &mut Sa
         percent(tally.system_right, tally.parts),
         percent(tally.system_sure, tally.parts)
     )?;
-    writeln!(
-        out,
-        "  unit given {:.3} on average in 0.85..0.95: right {:.1} % of {}",
-        tally.system_ninety_odds / tally.system_ninety.max(1) as f64,
-        percent(tally.system_ninety_right, tally.system_ninety),
-        tally.system_ninety
-    )?;
+    given(&mut out, "unit", "in 0.85..0.95", [tally.system_ninety_right, tally.system_ninety], tally.system_ninety_odds)?;
     writeln!(
         out,
         "  sizes: true one first {:.1} %, among three {:.1} % of {}",
@@ -64,19 +58,13 @@ fn report(title: &str, count: u64, errors: Errors, part_of: impl Fn(u64, &mut Sa
         percent(tally.third, tally.sizes),
         tally.sizes
     )?;
-    writeln!(
-        out,
-        "  sizes given {:.3} on average in 0.85..0.95: right {:.1} % of {}",
-        tally.at_ninety_odds / tally.at_ninety.max(1) as f64,
-        percent(tally.at_ninety_right, tally.at_ninety),
-        tally.at_ninety
-    )?;
-    writeln!(
-        out,
-        "  sizes given {:.3} on average above 0.5: right {:.1} % of {}",
-        tally.chosen_odds / tally.chosen.max(1) as f64,
-        percent(tally.chosen_right, tally.chosen),
-        tally.chosen
-    )?;
+    given(&mut out, "sizes", "in 0.85..0.95", [tally.at_ninety_right, tally.at_ninety], tally.at_ninety_odds)?;
+    given(&mut out, "sizes", "above 0.5", [tally.chosen_right, tally.chosen], tally.chosen_odds)?;
     writeln!(out, "  strays taken for round: {:.1} % of {}", percent(tally.strays_taken, tally.strays), tally.strays)
+}
+
+/// How often what was given such odds was right. `odds` is their sum.
+fn given(out: &mut impl Write, what: &str, range: &str, [right, all]: [usize; 2], odds: f64) -> std::io::Result<()> {
+    let mean = odds / all.max(1) as f64;
+    writeln!(out, "  {what} given {mean:.3} on average {range}: right {:.1} % of {all}", 100.0 * Tally::share(right, all))
 }
