@@ -9,13 +9,7 @@ Needs: numpy cadquery-ocp trimesh
 """
 import hashlib, json, pathlib, shutil, subprocess, sys, tempfile
 import trimesh
-from OCP.BRepCheck import BRepCheck_Analyzer
-from OCP.BRepGProp import BRepGProp
-from OCP.GProp import GProp_GProps
-from OCP.IFSelect import IFSelect_RetDone
-from OCP.STEPControl import STEPControl_Reader
-from OCP.TopAbs import TopAbs_SOLID
-from OCP.TopExp import TopExp_Explorer
+from step_reading import one_valid_solid, volume_mm3
 
 CHORD_MM = 0.005  # the chord where the document names none
 failed = 0
@@ -39,19 +33,12 @@ def judge(name, folder, ringer):
     row(name, "same bytes on a second run", stamps(folder) == before, f"{len(before)} files")
     if body is None:
         return row(name, "has a body", False)
-    reader = STEPControl_Reader()
-    read = reader.ReadFile(str(folder / "out/part.step")) == IFSelect_RetDone and reader.TransferRoots() >= 1
-    row(name, "STEP is read", read)
-    shape = reader.OneShape()
-    walk, solids = TopExp_Explorer(shape, TopAbs_SOLID), 0
-    while walk.More():
-        solids += 1; walk.Next()
-    row(name, "STEP one valid solid", solids == 1 and BRepCheck_Analyzer(shape).IsValid(), f"{solids} solid")
-    props = GProp_GProps()
-    BRepGProp.VolumeProperties_s(shape, props, 1e-9, False, False)
-    meant = body.get("step_volume_mm3", body["volume_mm3"])
-    off = props.Mass() / meant - 1
-    row(name, "STEP volume within 0.01 %", abs(off) < 1e-4, f"{meant:.3f} mm3, relative {off:+.1e}")
+    read = one_valid_solid(folder / "out/part.step")
+    row(name, "STEP one valid solid", read.good, read.words)
+    if read.shape is not None:
+        meant = body.get("step_volume_mm3", body["volume_mm3"])
+        off = volume_mm3(read.shape) / meant - 1
+        row(name, "STEP volume within 0.01 %", abs(off) < 1e-4, f"{meant:.3f} mm3, relative {off:+.1e}")
     mesh = trimesh.load(folder / "out/part.stl", force="mesh", process=True)
     row(name, "STL closed, outward", mesh.is_watertight and mesh.is_winding_consistent and mesh.volume > 0, f"{len(mesh.faces)} triangles")
     off, bound = mesh.volume - body["volume_mm3"], mesh.area * CHORD_MM * 1.01 + 1e-6 * body["volume_mm3"]

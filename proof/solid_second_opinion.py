@@ -12,6 +12,7 @@ Needs: numpy scipy cadquery-ocp trimesh lib3mf ezdxf
 import json, math, pathlib, re, subprocess, sys, tempfile
 import numpy as np
 from scipy.integrate import quad
+from step_reading import area_mm2, one_valid_solid, volume_mm3
 
 failed = 0
 
@@ -60,10 +61,8 @@ def judge_step(name, path, pieces, volume, area):
     from OCP.STEPControl import STEPControl_Reader
     from OCP.IFSelect import IFSelect_RetDone
     from OCP.BRepCheck import BRepCheck_Analyzer
-    from OCP.GProp import GProp_GProps
-    from OCP.BRepGProp import BRepGProp
     from OCP.TopExp import TopExp_Explorer
-    from OCP.TopAbs import TopAbs_SOLID, TopAbs_SHELL, TopAbs_ShapeEnum
+    from OCP.TopAbs import TopAbs_SOLID, TopAbs_SHELL
     from OCP.BRep import BRep_Tool
     from OCP.TopoDS import TopoDS
     label = path.suffixes[0][1:]
@@ -89,13 +88,9 @@ def judge_step(name, path, pieces, volume, area):
     row(name, f"STEP {label} valid (BRepCheck)", BRepCheck_Analyzer(shape).IsValid(), "")
     shell = TopoDS.Shell_s(shells[0]) if hasattr(TopoDS, "Shell_s") else TopoDS.Shell(shells[0])
     row(name, f"STEP {label} shell closed", BRep_Tool.IsClosed_s(shell), "")
-    props = GProp_GProps()
-    BRepGProp.VolumeProperties_s(shape, props, 1e-10, False, False)
-    off = props.Mass() / volume - 1
+    off = volume_mm3(shape, 1e-10) / volume - 1
     row(name, f"STEP {label} volume", abs(off) < 1e-4, f"relative {off:+.1e}")
-    surface = GProp_GProps()
-    BRepGProp.SurfaceProperties_s(shape, surface, 1e-10, False)
-    off = surface.Mass() / area - 1
+    off = area_mm2(shape, 1e-10) / area - 1
     row(name, f"STEP {label} area", abs(off) < 1e-4, f"relative {off:+.1e}")
     text = path.read_text()
     bad = wrong_normals(text, pieces)
@@ -394,26 +389,17 @@ def judge_cut(folder, body):
     """Cross holes, threads, knurls, slots, marks. STEP: what it carries of them, by OpenCASCADE's own integration against our quadrature. Meshes: closed and oriented by two
     other readers, volume within surface times chord of our quadrature."""
     import trimesh, lib3mf
-    from OCP.STEPControl import STEPControl_Reader
-    from OCP.BRepCheck import BRepCheck_Analyzer
-    from OCP.GProp import GProp_GProps
-    from OCP.BRepGProp import BRepGProp
-    from OCP.TopExp import TopExp_Explorer
-    from OCP.TopAbs import TopAbs_SOLID
     name = body["name"]
     shown = name if not name.startswith("cut_") else f"random_{name}"
-    reader = STEPControl_Reader()
-    reader.ReadFile(str(folder / f"{name}.step"))
-    reader.TransferRoots()
-    shape = reader.OneShape()
-    walk, solids = TopExp_Explorer(shape, TopAbs_SOLID), 0
-    while walk.More():
-        solids += 1; walk.Next()
-    row(shown, "cut STEP one valid solid", solids == 1 and BRepCheck_Analyzer(shape).IsValid(), f"{solids} solid; holds {body['carried']}; not {body['left'] or 'anything else'}")
-    props = GProp_GProps()
-    BRepGProp.VolumeProperties_s(shape, props, 1e-8, False, False)
-    off = props.Mass() / body["step_volume_mm3"] - 1
-    row(shown, "cut STEP volume", abs(off) < 1e-4, f"relative {off:+.1e}")
+    read = one_valid_solid(folder / f"{name}.step")
+    row(shown, "cut STEP one valid solid", read.good, f"{read.words}; holds {body['carried']}; not {body['left'] or 'anything else'}")
+    if read.shape is not None:
+        found = volume_mm3(read.shape, 1e-8)
+        off = found / body["step_volume_mm3"] - 1
+        row(shown, "cut STEP volume", abs(off) < 1e-4, f"relative {off:+.1e}")
+        if body["holes"]:
+            off = found / drilled_mm3(folder / f"{name}.undrilled.step", body["holes"]) - 1
+            row(shown, "cut STEP against OCC's own drilling", abs(off) < 1e-4, f"relative {off:+.1e}")
     mesh = trimesh.load(folder / f"{name}.stl", force="mesh", process=True)
     row(shown, "cut STL closed and oriented", mesh.is_watertight and mesh.is_winding_consistent, f"{len(mesh.faces)} triangles")
     off = abs(mesh.volume - body["volume_mm3"])
@@ -432,32 +418,31 @@ def judge_cut(folder, body):
     good = objects.MoveNext() and objects.GetCurrentMeshObject().IsManifoldAndOriented() and reader.GetWarningCount() == 0
     row(shown, "cut 3MF one oriented manifold", good, "")
 
+def drilled_mm3(path, holes):
+    """Volume of the body without its holes, drilled by OpenCASCADE's boolean operation with cylinders of its own: from the axis outward, or right through."""
+    from OCP.BRepPrimAPI import BRepPrimAPI_MakeCylinder
+    from OCP.BRepAlgoAPI import BRepAlgoAPI_Cut
+    from OCP.gp import gp_Ax2, gp_Pnt, gp_Dir
+    shape, reach = one_valid_solid(path).shape, 200.0
+    for z, diameter, degrees, both in holes:
+        cos, sin = math.cos(math.radians(degrees)), math.sin(math.radians(degrees))
+        start = gp_Pnt(-reach * cos, -reach * sin, z) if both else gp_Pnt(0, 0, z)
+        drill = BRepPrimAPI_MakeCylinder(gp_Ax2(start, gp_Dir(cos, sin, 0)), diameter / 2, 2 * reach if both else reach).Shape()
+        shape = BRepAlgoAPI_Cut(shape, drill).Shape()
+    return volume_mm3(shape, 1e-8)
+
 # ------------------------------------------------------------------ plates
 def judge_plate(folder, plate):
-    from OCP.STEPControl import STEPControl_Reader
-    from OCP.BRepCheck import BRepCheck_Analyzer
-    from OCP.GProp import GProp_GProps
-    from OCP.BRepGProp import BRepGProp
-    from OCP.TopExp import TopExp_Explorer
-    from OCP.TopAbs import TopAbs_SOLID
     import trimesh, ezdxf
     name = plate["name"]
     if plate["formula_mm3"] is not None:
         off = plate["volume_mm3"] / plate["formula_mm3"] - 1
         row(name, "own volume against hand formula", abs(off) < 1e-12, f"relative {off:+.1e}")
-    reader = STEPControl_Reader()
-    reader.ReadFile(str(folder / f"{name}.step"))
-    reader.TransferRoots()
-    shape = reader.OneShape()
-    walk, solids = TopExp_Explorer(shape, TopAbs_SOLID), 0
-    while walk.More():
-        solids += 1; walk.Next()
-    row(name, "STEP one valid solid", solids == 1 and BRepCheck_Analyzer(shape).IsValid(), f"{solids} solid")
-    props, surface = GProp_GProps(), GProp_GProps()
-    BRepGProp.VolumeProperties_s(shape, props, 1e-10, False, False)
-    BRepGProp.SurfaceProperties_s(shape, surface, 1e-10, False)
-    row(name, "STEP volume", abs(props.Mass() / plate["volume_mm3"] - 1) < 1e-4, f"relative {props.Mass() / plate['volume_mm3'] - 1:+.1e}")
-    row(name, "STEP area", abs(surface.Mass() / plate["area_mm2"] - 1) < 1e-4, f"relative {surface.Mass() / plate['area_mm2'] - 1:+.1e}")
+    read = one_valid_solid(folder / f"{name}.step")
+    row(name, "STEP one valid solid", read.good, read.words)
+    if read.shape is not None:
+        for what, off in [("volume", volume_mm3(read.shape, 1e-10) / plate["volume_mm3"] - 1), ("area", area_mm2(read.shape, 1e-10) / plate["area_mm2"] - 1)]:
+            row(name, f"STEP {what}", abs(off) < 1e-4, f"relative {off:+.1e}")
     # From the raw text, as readers turn an inside-out shell without a word: the washer's outer cylinder looks off its axis, the hole's toward it, the faces up and down.
     if name == "plate_washer":
         text = (folder / f"{name}.step").read_text()

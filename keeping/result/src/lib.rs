@@ -323,6 +323,9 @@ pub struct FeatureResult {
     pub what: String,
     /// Whether STEP holds it exactly; else it is in the meshes alone.
     pub exact: bool,
+    /// Why it does not, where another place or size would change that.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub why_not: Option<String>,
     /// Whether it is turned with the body, so that DXF and the section hold it too.
     #[serde(default)]
     pub turned: bool,

@@ -150,6 +150,44 @@ fn cut_cases() -> Vec<(&'static str, Body)> {
     let drum = || Pen::new().line(0.0, 10.0).line(20.0, 10.0).line(20.0, 0.0).0;
     let domed =
         || Pen::new().line(0.0, 8.0).line(3.0, 8.0).line(3.0, 10.0).line(12.0, 10.0).arc((22.0, 0.0), (12.0, 0.0), Turn::Clockwise).0;
+    let stepped = || Pen::new().line(0.0, 7.0).line(6.0, 7.0).line(6.0, 10.0).line(20.0, 10.0).line(20.0, 0.0).0;
+    let filleted = || {
+        let (cove, lip) = (Turn::Counterclockwise, Turn::Clockwise);
+        Pen::new()
+            .line(0.0, 7.0)
+            .line(5.5, 7.0)
+            .arc((6.5, 8.0), (5.5, 8.0), cove)
+            .line(6.5, 9.0)
+            .line(7.5, 10.0)
+            .line(18.0, 10.0)
+            .arc((20.0, 8.0), (18.0, 8.0), lip)
+            .line(20.0, 0.0)
+            .0
+    };
+    let turned = || {
+        let (bead, cove) = (Turn::Clockwise, Turn::Counterclockwise);
+        Pen::new()
+            .line(0.0, 8.0)
+            .line(3.5, 8.0)
+            .arc((5.5, 8.0), (4.5, 8.0), bead)
+            .arc((9.5, 8.0), (7.5, 9.0), cove)
+            .line(16.0, 9.5)
+            .line(16.0, 0.0)
+            .0
+    };
+    let waved = || {
+        Pen::new()
+            .line(0.0, 8.0)
+            .curve((3.0, 12.0), (5.0, 6.5), (8.0, 8.0))
+            .curve((10.0, 9.0), (11.0, 11.0), (14.5, 9.0))
+            .curve((16.0, 8.0), (18.0, 9.0), (20.0, 9.0))
+            .line(20.0, 0.0)
+            .0
+    };
+    let counterbored = || {
+        let steps = vec![BoreStep { diameter_mm: 8.0, depth_mm: 6.2 }, BoreStep { diameter_mm: 6.5, depth_mm: 7.4 }];
+        Bore { steps, end: BoreEnd::Through { diameter_mm: 5.0, exit_chamfer_mm: 0.3 }, mouth_chamfer_mm: 0.3 }
+    };
     let flats = |on, z_mm, count, from_axis_mm| Feature::Relief(Relief { on, z_mm, form: Form::Flats { count, from_axis_mm } });
     let slot = |z_mm| Feature::Relief(Relief { on: Surface::Bore, z_mm, form: Form::Slot { width_mm: 2.0, floor_mm: 4.2 } });
     let hole = |z_mm, diameter_mm, angle_deg, both_sides| Feature::CrossHole(CrossHole { z_mm, diameter_mm, angle_deg, both_sides });
@@ -181,6 +219,22 @@ fn cut_cases() -> Vec<(&'static str, Body)> {
         ("pin_hole_and_bore", made(drum(), vec![blind(), hole(4.0, 2.0, -30.0, true), hole(9.0, 3.0, 120.0, false)])),
         ("hole_in_dome", made(domed(), vec![bore(Bore::drilled(5.0, 17.0)), hole(15.0, 3.0, 45.0, true)])),
         (
+            // Over a shoulder, its fillet and the chamfer above it, outside; over a counterbore's floor inside.
+            "hole_over_steps",
+            made(filleted(), vec![bore(counterbored()), hole(7.0, 4.0, 25.0, false)]),
+        ),
+        ("hole_over_steps_both_sides", made(filleted(), vec![bore(counterbored()), hole(7.0, 4.0, 25.0, true)])),
+        ("hole_over_shoulder", made(stepped(), vec![blind(), hole(6.4, 3.0, 0.0, false)])),
+        ("pin_hole_over_shoulder", made(stepped(), vec![hole(6.0, 5.0, 70.0, true)])),
+        ("hole_over_bead_and_cove", made(turned(), vec![bore(Bore::through(5.0)), hole(5.0, 4.4, 200.0, true)])),
+        ("hole_over_curves", made(waved(), vec![bore(Bore::through(5.0)), hole(8.2, 4.0, -20.0, true), hole(14.0, 2.0, 70.0, false)])),
+        ("hole_over_dome_edge", made(domed(), vec![bore(Bore::drilled(5.0, 17.0)), hole(12.3, 3.0, 45.0, true)])),
+        ("hole_over_shoulder_on_flat", made(stepped(), vec![blind(), d_bore(12.0), hole(6.4, 2.5, 0.0, false)])),
+        (
+            "hole_over_shoulder_and_hexagon",
+            made(stepped(), vec![blind(), flats(Surface::Outside, [8.5, 30.0], 6, 8.8), hole(6.0, 3.0, 15.0, false)]),
+        ),
+        (
             "hole_in_hollow",
             made(drum(), vec![blind(), Feature::Hollow(Hollow { wall_mm: 1.5, depth_mm: 16.0 }), hole(7.0, 2.5, 200.0, false)]),
         ),
@@ -196,14 +250,25 @@ fn write_cut(folder: &Path, name: &str, body: &Body) -> String {
     std::fs::write(folder.join(format!("{name}.3mf")), threemf(&mesh, name, &material, &[Placed::default()]).unwrap()).unwrap();
     std::fs::write(folder.join(format!("{name}.step")), step(body, &header(name, Schema::Ap242))).unwrap();
     let kept = carried(body);
-    let words: Vec<String> = body.features().iter().filter(|feature| kept.features().contains(feature)).map(short_name).collect();
-    let left: Vec<String> = body.features().iter().filter(|feature| !kept.features().contains(feature)).map(short_name).collect();
+    let words: Vec<String> = kept.body.features().iter().map(short_name).collect();
+    // For OpenCASCADE to drill itself: the same without its holes.
+    let holes: Vec<CrossHole> = kept.body.cross_holes().collect();
+    if !holes.is_empty() {
+        let limits = Limits { least_wall_mm: 0.0, advised_wall_mm: 0.0 };
+        let undrilled =
+            kept.body.cut_reliefs().fold(kept.body.turned(), |made, relief| made.with(Feature::Relief(relief.clone()), limits).unwrap());
+        std::fs::write(folder.join(format!("{name}.undrilled.step")), step(&undrilled, &header(name, Schema::Ap242))).unwrap();
+    }
+    let holes: Vec<String> =
+        holes.iter().map(|hole| format!("[{:?}, {:?}, {:?}, {}]", hole.z_mm, hole.diameter_mm, hole.angle_deg, hole.both_sides)).collect();
+    let left: Vec<String> = kept.left.iter().map(|(feature, why)| format!("{} ({why})", short_name(feature))).collect();
     format!(
-        "{{\"name\": \"{name}\", \"volume_mm3\": {:?}, \"step_volume_mm3\": {:?}, \"carried\": \"{}\", \"left\": \"{}\", \"area_mm2\": {:?}, \"chord_mm\": {chord_mm:?}}}",
+        "{{\"name\": \"{name}\", \"volume_mm3\": {:?}, \"step_volume_mm3\": {:?}, \"carried\": \"{}\", \"left\": \"{}\", \"holes\": [{}], \"area_mm2\": {:?}, \"chord_mm\": {chord_mm:?}}}",
         body.volume_mm3(),
-        kept.volume_mm3(),
+        kept.body.volume_mm3(),
         words.join(" "),
-        left.join(" "),
+        left.join(", "),
+        holes.join(", "),
         mesh.area_mm2()
     )
 }

@@ -13,8 +13,11 @@ pub(crate) type Side = (usize, bool);
 const SAME_MM: f64 = 1e-7;
 /// Middles of one edge may differ by as much as two ways of working them out.
 const SAME_MIDDLE_MM: f64 = 1e-5;
-/// Pieces of a fitted edge; cubic with true tangents, so that they keep within a hundredth of a micrometre.
+/// Pieces of a fitted edge; cubic with true tangents, so that they keep within a hundredth of a micrometre where nothing bends sharply.
 const FIT_PIECES: usize = 48;
+/// Pieces that a traced edge may have, and how near it is meant to keep half way between its knots, mm; farther off than the second is no fit.
+const TRACE_PIECES: [usize; 5] = [48, 96, 192, 384, 768];
+const TRACE_MM: [f64; 2] = [1e-7, 1e-6];
 
 pub(crate) struct Brep<'a> {
     pub entities: &'a mut Entities,
@@ -100,11 +103,23 @@ impl<'a> Brep<'a> {
 
     /// A free curve through places with their speeds, `t` from 0 to 1: a cubic B-spline that keeps both at even steps.
     pub fn fitted(&mut self, f: impl Fn(f64) -> (Place, Place)) -> Side {
-        let knots = knots(&f);
-        let (from, middle, to) = (knots[0].0, knots[FIT_PIECES / 2].0, knots[FIT_PIECES].0);
+        self.fitted_in(&f, FIT_PIECES)
+    }
+
+    /// The same in as many steps as keep it true between them; `None` if it strays.
+    pub fn traced(&mut self, f: impl Fn(f64) -> (Place, Place)) -> Option<Side> {
+        let last = TRACE_PIECES[TRACE_PIECES.len() - 1];
+        let near = TRACE_PIECES.into_iter().find(|&pieces| stray_mm(&f, pieces) <= TRACE_MM[0]);
+        let pieces = near.or_else(|| (stray_mm(&f, last) <= TRACE_MM[1]).then_some(last))?;
+        Some(self.fitted_in(&f, pieces))
+    }
+
+    fn fitted_in(&mut self, f: &dyn Fn(f64) -> (Place, Place), pieces: usize) -> Side {
+        let knots = knots(f, pieces);
+        let (from, middle, to) = (knots[0].0, knots[pieces / 2].0, knots[pieces].0);
         self.edge([from, middle, to], |entities| {
             let poles: Vec<usize> = fit_poles(&knots).into_iter().map(|at| entities.cartesian(at)).collect();
-            let (times, places) = fit_knots();
+            let (times, places) = fit_knots(pieces);
             entities
                 .add(&format!("B_SPLINE_CURVE_WITH_KNOTS('',3,{},.UNSPECIFIED.,.F.,.F.,({times}),({places}),.UNSPECIFIED.)", list(&poles)))
         })
@@ -120,11 +135,11 @@ impl<'a> Brep<'a> {
     }
 
     /// The surface ruled between two free curves, step for step; its own normal is the way along times the way from the first to the second.
-    pub fn ruled(&mut self, [f, g]: [&dyn Fn(f64) -> (Place, Place); 2]) -> usize {
-        let rows = [f, g].map(|f| fit_poles(&knots(f)));
+    pub fn ruled(&mut self, both: [&dyn Fn(f64) -> (Place, Place); 2]) -> usize {
+        let rows = both.map(|f| fit_poles(&knots(f, FIT_PIECES)));
         let pairs: Vec<String> =
             rows[0].iter().zip(&rows[1]).map(|(&a, &b)| list(&[self.entities.cartesian(a), self.entities.cartesian(b)])).collect();
-        let (times, places) = fit_knots();
+        let (times, places) = fit_knots(FIT_PIECES);
         self.entities.add(&format!(
             "B_SPLINE_SURFACE_WITH_KNOTS('',3,1,({}),.UNSPECIFIED.,.F.,.F.,.F.,({times}),(2,2),({places}),(0.0,1.0),.UNSPECIFIED.)",
             pairs.join(",")
@@ -158,6 +173,27 @@ impl<'a> Brep<'a> {
         self.faces.push(self.entities.add(&format!("ADVANCED_FACE('',{},#{surface},{})", list(&bounds), flag(along))));
     }
 
+    /// Edges in any order as closed lines, each end on to the next start; `None` if that is not told.
+    pub fn chained(&self, sides: Vec<Side>) -> Option<Vec<Vec<Side>>> {
+        let ends = |(edge, forward): Side| {
+            let [a, b] = self.edges[edge].ends;
+            if forward { [a, b] } else { [b, a] }
+        };
+        let (mut left, mut loops) = (sides, Vec::new());
+        while let Some(first) = left.pop() {
+            let mut line = vec![first];
+            while let Some(&last) = line.last()
+                && ends(last)[1] != ends(first)[0]
+            {
+                let mut next = left.iter().enumerate().filter(|(_, side)| ends(**side)[0] == ends(last)[1]).map(|(index, _)| index);
+                let (Some(index), None) = (next.next(), next.next()) else { return None };
+                line.push(left.swap_remove(index));
+            }
+            loops.push(line);
+        }
+        Some(loops)
+    }
+
     /// A plane face with its outward normal.
     pub fn plane_face(&mut self, loops: &[Vec<Side>], at: Place, normal: Place, reference: Place) {
         let placement = self.entities.placement(at, normal, reference);
@@ -166,23 +202,44 @@ impl<'a> Brep<'a> {
     }
 }
 
-fn knots(f: &dyn Fn(f64) -> (Place, Place)) -> Vec<(Place, Place)> {
-    (0..=FIT_PIECES).map(|i| f(i as f64 / FIT_PIECES as f64)).collect()
+/// How far a fitted curve strays from the true one half way between its knots.
+fn stray_mm(f: &dyn Fn(f64) -> (Place, Place), pieces: usize) -> f64 {
+    let step = 1.0 / pieces as f64;
+    let knots = knots(f, pieces);
+    let halfway = knots.windows(2).enumerate().map(|(i, pair)| {
+        let [(a, u), (b, v)] = [pair[0], pair[1]];
+        let fitted = std::array::from_fn(|k| 0.5 * (a[k] + b[k]) + 0.125 * step * (u[k] - v[k]));
+        distance(fitted, f((i as f64 + 0.5) * step).0)
+    });
+    // What is not a number is no fit.
+    halfway.fold(0.0, |worst, off| {
+        if off <= worst {
+            worst
+        } else if off.is_nan() {
+            f64::INFINITY
+        } else {
+            off
+        }
+    })
+}
+
+fn knots(f: &dyn Fn(f64) -> (Place, Place), pieces: usize) -> Vec<(Place, Place)> {
+    (0..=pieces).map(|i| f(i as f64 / pieces as f64)).collect()
 }
 
 /// Poles of the cubic with double knots through places with their speeds.
 fn fit_poles(knots: &[(Place, Place)]) -> Vec<Place> {
-    let reach = 1.0 / (3.0 * FIT_PIECES as f64);
+    let reach = 1.0 / (3.0 * (knots.len() - 1) as f64);
     let beside = |(at, speed): (Place, Place), sign: f64| std::array::from_fn(|i| at[i] + sign * reach * speed[i]);
     let between = knots.windows(2).flat_map(|pair| [beside(pair[0], 1.0), beside(pair[1], -1.0)]);
     knots.first().map(|first| first.0).into_iter().chain(between).chain(knots.last().map(|last| last.0)).collect()
 }
 
 /// How often each knot counts, and the knots.
-fn fit_knots() -> (String, String) {
-    let mut times = vec!["2"; FIT_PIECES + 1];
-    (times[0], times[FIT_PIECES]) = ("4", "4");
-    let places: Vec<String> = (0..=FIT_PIECES).map(|i| real(i as f64 / FIT_PIECES as f64)).collect();
+fn fit_knots(pieces: usize) -> (String, String) {
+    let mut times = vec!["2"; pieces + 1];
+    (times[0], times[pieces]) = ("4", "4");
+    let places: Vec<String> = (0..=pieces).map(|i| real(i as f64 / pieces as f64)).collect();
     (times.join(","), places.join(","))
 }
 

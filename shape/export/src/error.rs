@@ -34,3 +34,26 @@ pub enum ExportError {
         reason: String,
     },
 }
+
+/// Why STEP holds a body without something that is cut into it; it is in the meshes alone then.
+#[derive(Clone, Copy, Debug, PartialEq, Error)]
+pub enum NotExact {
+    /// Its form is made as a mesh only: flutes, knurls, threads, marks.
+    #[error("its form is made as a mesh only")]
+    MeshOnly,
+    /// A hole is tangent to an edge of the outline or of the bore.
+    #[error("the hole touches the edge at {z_mm:.2} mm without crossing it; moved or made wider by 0.01 mm it is exact")]
+    TouchesEdge {
+        /// Where the edge is, from the rod end.
+        z_mm: f64,
+    },
+    /// A surface turns back along the axis where it is cut.
+    #[error("the surface that it cuts turns back along the axis there")]
+    TurnsBack,
+    /// Two cuts run into one another.
+    #[error("it runs into a flat, a slot or another hole")]
+    MeetsCut,
+    /// A hole as wide as what it passes.
+    #[error("the hole is as wide as the surface that it passes")]
+    TooWide,
+}

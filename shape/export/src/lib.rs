@@ -15,10 +15,10 @@ mod threemf;
 
 pub use drawing::{DrawnSize, MouldMarks, Scale, SizeKind, TitleBlock, drawing, section};
 pub use dxf::dxf;
-pub use error::ExportError;
+pub use error::{ExportError, NotExact};
 pub use flat::{drawing_plate, dxf_plate, outline_plate};
 pub use gltf::gltf;
 pub use slab::step_plate;
-pub use step::{Schema, StepHeader, carried, step};
+pub use step::{Carried, Schema, StepHeader, carried, step};
 pub use stl::stl;
 pub use threemf::{Material, Placed, threemf};

@@ -1,3 +1,4 @@
+use crate::NotExact;
 use crate::brep::meridian_curve;
 use crate::step_cut;
 use crate::step_text::{Entities, list, real, string};
@@ -39,7 +40,7 @@ pub fn step(body: &Body, header: &StepHeader) -> Vec<u8> {
     let mut entities = Entities::default();
     let product = product(&mut entities, header);
     let context = units(&mut entities);
-    let shell = shell(&mut entities, &carried(body));
+    let shell = shell(&mut entities, &carried(body).body);
     let solid = entities.add(&format!("MANIFOLD_SOLID_BREP({},#{shell})", string(header.product)));
     let origin = entities.placement([0.0; 3], Z, X);
     let shape = entities.add(&format!("ADVANCED_BREP_SHAPE_REPRESENTATION({},(#{origin},#{solid}),#{context})", string(header.product)));
@@ -50,19 +51,31 @@ pub fn step(body: &Body, header: &StepHeader) -> Vec<u8> {
     file(header, &entities.into_text()).into_bytes()
 }
 
-/// What of a body the STEP file holds exactly: the turned shape, and flats, slots and cross holes as far as they keep clear of one another and of steps and ends. Flutes, knurls,
+/// What STEP holds of a body.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Carried {
+    /// The body as it is in the file.
+    pub body: Body,
+    /// What is left out of it, and why.
+    pub left: Vec<(Feature, NotExact)>,
+}
+
+/// What of a body the STEP file holds exactly: the turned shape, and flats, slots and cross holes, over steps and edges too, as far as they keep clear of one another. Flutes, knurls,
 /// threads and marks are in the meshes alone.
-pub fn carried(body: &Body) -> Body {
-    if body.is_plain() {
-        return body.clone();
-    }
+pub fn carried(body: &Body) -> Carried {
+    let mut carried = Carried { body: body.turned(), left: Vec::new() };
     let limits = Limits { least_wall_mm: 0.0, advised_wall_mm: 0.0 };
     let reliefs = body.cut_reliefs().cloned().map(Feature::Relief);
-    let features = reliefs.chain(body.cross_holes().map(Feature::CrossHole));
-    features.fold(body.turned(), |kept, feature| match kept.with(feature, limits) {
-        Ok(tried) if step_cut::shell(&mut Entities::default(), &tried).is_some() => tried,
-        _ => kept,
-    })
+    for feature in reliefs.chain(body.cross_holes().map(Feature::CrossHole)) {
+        let tried = carried.body.with(feature.clone(), limits).map_err(|_| NotExact::MeetsCut);
+        match tried.and_then(|tried| step_cut::shell(&mut Entities::default(), &tried).map(|_| tried)) {
+            Ok(tried) => carried.body = tried,
+            Err(why) => carried.left.push((feature, why)),
+        }
+    }
+    let marks = body.features().iter().filter(|feature| matches!(feature, Feature::Mark(_)));
+    carried.left.extend(marks.map(|mark| (mark.clone(), NotExact::MeshOnly)));
+    carried
 }
 
 fn shell(entities: &mut Entities, body: &Body) -> usize {
@@ -70,7 +83,7 @@ fn shell(entities: &mut Entities, body: &Body) -> usize {
         return Solid::new(entities, body).shell();
     }
     let before = entities.clone();
-    step_cut::shell(entities, body).unwrap_or_else(|| {
+    step_cut::shell(entities, body).unwrap_or_else(|_| {
         *entities = before;
         Solid::new(entities, body).shell()
     })

@@ -8,6 +8,7 @@ mod tests;
 
 use super::evidence::Evidence;
 use super::{Says, route};
+use export::NotExact;
 use job::document;
 use meridian::{Meridian, Piece};
 use result::{BodyResult, FeatureResult, JobResult};
@@ -57,12 +58,12 @@ pub(super) fn work_out(evidence: &Evidence, meridian: &Meridian, sheet: &mut Job
         cuts.extend(add(&mut body, sheet, "mark", Feature::Mark(mark)));
     }
     let carried = export::carried(&body);
-    told.extend(cuts.iter().map(|feature| FeatureResult {
-        what: words(feature),
-        exact: carried.features().contains(feature),
-        turned: false,
+    told.extend(cuts.iter().map(|feature| {
+        let left = carried.left.iter().find(|(left, _)| left == feature).map(|(_, why)| *why);
+        let why_not = left.filter(|why| *why != NotExact::MeshOnly).map(|why| why.to_string());
+        FeatureResult { what: words(feature), exact: left.is_none(), why_not, turned: false }
     }));
-    let step_volume_mm3 = (carried.features().len() < body.features().len()).then(|| carried.volume_mm3());
+    let step_volume_mm3 = (!carried.left.is_empty()).then(|| carried.body.volume_mm3());
     sheet.body = Some(BodyResult { bore: bore_told, features: told, step_volume_mm3, ..measured(evidence, &body) });
     route::work_out(evidence, &wanted, &body, sheet);
     Some(body)
@@ -94,7 +95,7 @@ fn words(feature: &Feature) -> String {
 }
 
 fn exact(what: String) -> FeatureResult {
-    FeatureResult { what, exact: true, turned: true }
+    FeatureResult { what, exact: true, why_not: None, turned: true }
 }
 
 /// The outside with its edges broken; one that can't be is told and left.

@@ -56,7 +56,11 @@ fn features(body: &BodyResult) -> Vec<Block> {
         ("In the meshes alone (STL, 3MF, glTF); STEP, DXF and the section\u{2019}s outline hold the shape without it:", (false, false)),
     ] {
         let own = body.features.iter().take(40).filter(|feature| (feature.exact, feature.turned) == held);
-        let lines: Vec<String> = own.map(|feature| bounded(&feature.what, 200)).collect();
+        let told = |feature: &result::FeatureResult| match &feature.why_not {
+            Some(why) => bounded(&format!("{}: {why}", feature.what), 300),
+            None => bounded(&feature.what, 200),
+        };
+        let lines: Vec<String> = own.map(told).collect();
         if !lines.is_empty() {
             blocks.extend([Block::Words(words.into()), Block::List(lines)]);
         }

@@ -1,16 +1,17 @@
 //! Exact shells of bodies with flats, slots and cross holes.
 //!
 //! Turned surfaces stay what they are and lose what is cut out of them; flats and slots add planes, holes cylinders. Edges where a plane or a cylinder runs obliquely through a
-//! turned surface are cubic B-splines through true places with true tangents (within 1e-7 mm); all others are lines and circles.
+//! turned surface are cubic B-splines through true places with true tangents (within 1e-6 mm, most within 1e-7); all others are lines and circles.
 
 mod holes;
 mod runs;
 mod segments;
 
+use crate::NotExact;
 use crate::brep::{Brep, Place, Side, direction};
 use crate::step::turned_surface;
 use crate::step_text::Entities;
-use holes::Mouth;
+use holes::{Bite, Cuts, Mouth};
 use segments::{Cut, Segment, State};
 use solid::path::{self, NOTHING_MM};
 use solid::{Body, Surface};
@@ -19,16 +20,20 @@ use std::f64::consts::{PI, TAU};
 const X: Place = [1.0, 0.0, 0.0];
 const Z: Place = [0.0, 0.0, 1.0];
 
-/// The closed shell of a body, by its number; `None` where something is cut into it that has no exact form here, or cuts meet.
-pub(crate) fn shell(entities: &mut Entities, body: &Body) -> Option<usize> {
+/// The closed shell of a body, by its number.
+///
+/// # Errors
+/// [`NotExact`] where something is cut into it that has no exact form here.
+pub(crate) fn shell(entities: &mut Entities, body: &Body) -> Result<usize, NotExact> {
     let segments = segments::segments(body)?;
     let mut brep = Brep::new(entities);
-    let mut mouths = Vec::new();
+    let mut cuts = Cuts::default();
     for hole in body.cross_holes() {
-        mouths.extend(holes::hole(&mut brep, &segments, &hole)?);
+        holes::hole(&mut brep, &segments, &hole, &mut cuts)?;
     }
-    let builder = Builder { joints: joints(&segments, &mouths, body.is_through()), segments, mouths, through: body.is_through(), brep };
-    builder.shell()
+    let Cuts { mouths, bites } = cuts;
+    let joints = joints(&segments, &mouths, &bites, body.is_through());
+    Builder { joints, segments, mouths, bites, through: body.is_through(), brep }.shell().ok_or(NotExact::MeetsCut)
 }
 
 /// A circle between two segments, with the angles of its corners, ascending from 0.
@@ -44,6 +49,7 @@ struct Builder<'a> {
     /// One before each segment and one at the end; of a body bored through the last is the first again.
     joints: Vec<Joint>,
     mouths: Vec<Mouth>,
+    bites: Vec<Bite>,
     through: bool,
 }
 
@@ -54,7 +60,7 @@ struct Rail {
     reach: [f64; 2],
 }
 
-fn joints(segments: &[Segment], mouths: &[Mouth], through: bool) -> Vec<Joint> {
+fn joints(segments: &[Segment], mouths: &[Mouth], bites: &[Bite], through: bool) -> Vec<Joint> {
     let place = |at: meridian::Point| Joint { z_mm: at.z_mm, r_mm: at.r_mm, angles: Vec::new() };
     let mut joints: Vec<Joint> = segments.iter().map(|segment| place(segment.start())).collect();
     joints.extend(segments.last().map(|segment| place(segment.end())));
@@ -65,6 +71,10 @@ fn joints(segments: &[Segment], mouths: &[Mouth], through: bool) -> Vec<Joint> {
             let angles = corners_of(segment, index, mouths, at.r_mm);
             joints[joint].angles.extend(angles.into_iter().map(|angle| angle.rem_euclid(TAU)));
         }
+    }
+    for bite in bites {
+        let ends = [bite.angle - bite.half, bite.angle + bite.half];
+        joints[bite.joint].angles.extend(ends.map(|angle| angle.rem_euclid(TAU)));
     }
     for joint in &mut joints {
         if joint.angles.is_empty() {
@@ -159,7 +169,7 @@ impl Builder<'_> {
         &self.joints[index]
     }
 
-    /// A stretch of a circle from angle to angle, counter-clockwise.
+    /// A stretch of a circle from angle to angle, counter-clockwise; without what holes have taken of it.
     fn arcs(&mut self, joint: usize, [from, to]: [f64; 2]) -> Vec<Side> {
         let (z, r) = (self.joint(joint).z_mm, self.joint(joint).r_mm);
         if r <= NOTHING_MM || to - from < 1e-9 {
@@ -170,7 +180,13 @@ impl Builder<'_> {
         stops.extend(turns.filter(|angle| *angle > from + 1e-9 && *angle < to - 1e-9));
         stops.push(to);
         stops.sort_by(f64::total_cmp);
-        stops.windows(2).map(|pair| self.brep.arc([0.0, 0.0, z], [Z, X], r, [pair[0], pair[1]])).collect()
+        let joint = if self.through && joint + 1 == self.joints.len() { 0 } else { joint };
+        let own: Vec<&Bite> = self.bites.iter().filter(|bite| bite.joint == joint).collect();
+        let stands = |pair: &&[f64]| {
+            let off = |bite: &Bite| ((0.5 * (pair[0] + pair[1]) - bite.angle + PI).rem_euclid(TAU) - PI).abs();
+            own.iter().all(|bite| off(bite) > bite.half)
+        };
+        stops.windows(2).filter(stands).map(|pair| self.brep.arc([0.0, 0.0, z], [Z, X], r, [pair[0], pair[1]])).collect()
     }
 
     /// All round.
@@ -225,36 +241,52 @@ impl Builder<'_> {
             }
             Some((_, cut)) => (0..cut.count())
                 .map(|member| {
-                    let right = self.gap_rail(&segment, cut, member, 1.0);
+                    let right = self.gap_rail(&segment, cut, member, 1.0)?;
                     let between = seams.iter().map(|&angle| self.seam(&segment, angle)).collect::<Vec<_>>();
-                    let left = self.gap_rail(&segment, cut, member + 1, -1.0);
-                    std::iter::once(right).chain(between).chain([left]).collect()
+                    let left = self.gap_rail(&segment, cut, member + 1, -1.0)?;
+                    Some(std::iter::once(right).chain(between).chain([left]).collect())
                 })
-                .collect(),
+                .collect::<Option<_>>()?,
         };
         for pair in stretches.iter().flat_map(|rails| rails.windows(2)) {
             let mut outer = self.arcs(index, [pair[0].ends[0], pair[1].ends[0]]);
             outer.push(pair[1].side);
             outer.extend(reversed(self.arcs(index + 1, [pair[0].ends[1], pair[1].ends[1]])));
             outer.push((pair[0].side.0, !pair[0].side.1));
-            let mut loops = vec![outer];
-            loops.extend(self.taken(|mouth| {
+            let taken = self.taken(|mouth| {
                 let from = pair[0].reach[1];
                 let off = (mouth.angle - from).rem_euclid(TAU);
                 mouth.segment == index
                     && mouth.flat.is_none()
                     && off > mouth.reach + 1e-6
                     && from + off + mouth.reach + 1e-6 < pair[1].reach[0]
-            }));
-            self.brep.face(&loops, surface.0, surface.1);
+            });
+            for loops in self.without(outer, taken)? {
+                self.brep.face(&loops, surface.0, surface.1);
+            }
         }
         Some(())
     }
 
-    /// The edges of holes that lie in a face, each given once.
-    fn taken(&mut self, lies_in: impl Fn(&Mouth) -> bool) -> Vec<Vec<Side>> {
+    /// What holes leave of a face: those within it are holes in it, those that run on into the next face change its edge and may part it. Each face by its closed lines.
+    fn without(&self, outer: Vec<Side>, taken: Vec<(bool, Vec<Side>)>) -> Option<Vec<Vec<Vec<Side>>>> {
+        let (within, across): (Vec<_>, Vec<_>) = taken.into_iter().partition(|(closed, _)| *closed);
+        let within = within.into_iter().map(|(_, sides)| sides);
+        if across.is_empty() {
+            return Some(vec![std::iter::once(outer).chain(within).collect()]);
+        }
+        let parts = self.brep.chained(outer.into_iter().chain(across.into_iter().flat_map(|(_, sides)| sides)).collect())?;
+        let within: Vec<_> = within.collect();
+        if let [part] = &parts[..] {
+            return Some(vec![std::iter::once(part.clone()).chain(within).collect()]);
+        }
+        within.is_empty().then(|| parts.into_iter().map(|part| vec![part]).collect())
+    }
+
+    /// The edges of holes that lie in a face, each given once, and whether they close on themselves.
+    fn taken(&mut self, lies_in: impl Fn(&Mouth) -> bool) -> Vec<(bool, Vec<Side>)> {
         let own = self.mouths.iter_mut().filter(|mouth| !mouth.sides.is_empty() && lies_in(mouth));
-        own.map(|mouth| std::mem::take(&mut mouth.sides)).collect()
+        own.map(|mouth| (mouth.closed, std::mem::take(&mut mouth.sides))).collect()
     }
 
     fn seam(&mut self, segment: &Segment, angle: f64) -> Rail {
@@ -262,19 +294,19 @@ impl Builder<'_> {
     }
 
     /// The edge of a gap along a segment; members are counted on beyond a turn.
-    fn gap_rail(&mut self, segment: &Segment, cut: Cut, member: u32, side: f64) -> Rail {
+    fn gap_rail(&mut self, segment: &Segment, cut: Cut, member: u32, side: f64) -> Option<Rail> {
         let angle = |t: f64| cut.angle(member) + side * cut.half_gap(path::at(&segment.piece, t).r_mm);
         let looks = (0..=64).map(|i| angle(f64::from(i) / 64.0));
         let reach = looks.fold([f64::INFINITY, f64::NEG_INFINITY], |[low, high], angle| [low.min(angle), high.max(angle)]);
-        Rail { side: self.gap_edge(segment, cut, member % cut.count(), side), ends: [angle(0.0), angle(1.0)], reach }
+        Some(Rail { side: self.gap_edge(segment, cut, member % cut.count(), side)?, ends: [angle(0.0), angle(1.0)], reach })
     }
 
-    fn gap_edge(&mut self, segment: &Segment, cut: Cut, member: u32, side: f64) -> Side {
+    fn gap_edge(&mut self, segment: &Segment, cut: Cut, member: u32, side: f64) -> Option<Side> {
         let (a, b) = (segment.start(), segment.end());
         if segment.is_cylinder() || segment.state == State::Full {
             let ends = [a, b].map(|at| self.gap_place(cut, member, side, [at.z_mm, at.r_mm]));
             if let Some(line) = self.brep.line(ends[0], ends[1]) {
-                return line;
+                return Some(line);
             }
         }
         // Where a plane only touches the surface at an end, steps shrink toward it with the square, for the edge leaves it square.
@@ -282,7 +314,7 @@ impl Builder<'_> {
         let (from_touch, to_touch) = (touches(a.r_mm), touches(b.r_mm));
         let (sin, cos) = direction(cut.angle(member));
         let turn = |[x, y, z]: Place| [x * cos - y * sin, x * sin + y * cos, z];
-        self.brep.fitted(|s| {
+        self.brep.traced(|s| {
             let (t, dt) = match (from_touch, to_touch) {
                 (true, _) => (s * s, 2.0 * s),
                 (_, true) => (1.0 - (1.0 - s) * (1.0 - s), 2.0 * (1.0 - s)),
@@ -310,6 +342,7 @@ impl Builder<'_> {
         let normal = [0.0, 0.0, if b > a { -1.0 } else { 1.0 }];
         let place = [0.0, 0.0, segment.start().z_mm];
         let gapped = segment.cut.map(|(_, cut)| (cut, [a, b].map(|r| is_gapped(&segment, cut, r))));
+        let crossed = self.mouths.iter().any(|mouth| mouth.segment == index && mouth.flat.is_none());
         if let Some((cut, [true, true])) = gapped {
             for member in 0..cut.count() {
                 let stretch = |r: f64| [cut.angle(member) + cut.half_gap(r), cut.angle(member + 1) - cut.half_gap(r)];
@@ -317,8 +350,14 @@ impl Builder<'_> {
                 sides.extend(self.step_line(&segment, cut, (member + 1) % cut.count(), -1.0));
                 sides.extend(reversed(self.arcs(index + 1, stretch(b))));
                 sides.extend(self.step_line(&segment, cut, member, 1.0).map(|(edge, forward)| (edge, !forward)));
-                if !sides.is_empty() {
-                    self.brep.plane_face(&[sides], place, normal, X);
+                let [from, to] =
+                    [stretch(a), stretch(b)].into_iter().fold([0.0, TAU * 2.0], |[from, to], [low, high]| [from.max(low), to.min(high)]);
+                let taken = self.taken(|mouth| {
+                    let off = (mouth.angle - from).rem_euclid(TAU);
+                    mouth.segment == index && mouth.flat.is_none() && off > mouth.reach + 1e-6 && from + off + mouth.reach + 1e-6 < to
+                });
+                for loops in self.without(sides, taken)?.into_iter().filter(|loops| loops.iter().any(|sides| !sides.is_empty())) {
+                    self.brep.plane_face(&loops, place, normal, X);
                 }
             }
             return Some(());
@@ -328,6 +367,15 @@ impl Builder<'_> {
             _ => self.circle(joint),
         };
         let (first, last) = (ring(index, 0), reversed(ring(index + 1, 1)));
+        if crossed {
+            // A hole leaves of a ring an open ring, or two halves.
+            let taken = self.taken(|mouth| mouth.segment == index && mouth.flat.is_none());
+            let sides = first.into_iter().chain(last).chain(taken.into_iter().flat_map(|(_, sides)| sides)).collect();
+            for part in self.brep.chained(sides)? {
+                self.brep.plane_face(&[part], place, normal, X);
+            }
+            return Some(());
+        }
         let loops = if a > b { [first, last] } else { [last, first] };
         self.brep.plane_face(&loops, place, normal, X);
         Some(())

@@ -72,7 +72,7 @@ impl Builder<'_> {
         cuts.dedup_by_key(|(relief, _)| *relief);
         for (relief, cut) in cuts {
             for member in 0..cut.count() {
-                for run in self.member_runs(relief, cut, member) {
+                for run in self.member_runs(relief, cut, member)? {
                     match cut {
                         Cut::Flats { from_axis_mm, .. } => self.flat(cut, member, from_axis_mm, run),
                         Cut::Slot { width_mm, floor_mm } => self.slot(cut, [width_mm, floor_mm], &run)?,
@@ -83,7 +83,7 @@ impl Builder<'_> {
         Some(())
     }
 
-    fn member_runs(&mut self, relief: usize, cut: Cut, member: u32) -> Vec<Run> {
+    fn member_runs(&mut self, relief: usize, cut: Cut, member: u32) -> Option<Vec<Run>> {
         let (mut done, mut open): (Vec<Run>, Option<Run>) = (Vec::new(), None);
         for index in 0..self.segments.len() {
             let segment = self.segments[index];
@@ -114,15 +114,15 @@ impl Builder<'_> {
                 continue;
             }
             let run = open.get_or_insert_with(|| begun(starts.then_some(index)));
-            run.right.push(self.gap_edge(&segment, cut, member, 1.0));
-            run.left.push(self.gap_edge(&segment, cut, member, -1.0));
+            run.right.push(self.gap_edge(&segment, cut, member, 1.0)?);
+            run.left.push(self.gap_edge(&segment, cut, member, -1.0)?);
             if !ends {
                 done.extend(open.take());
             }
         }
         let last = self.segments.len();
         done.extend(open.take().map(|run| Run { ends: [run.ends[0], Some(last)], ..run }));
-        done
+        Some(done)
     }
 
     fn flat(&mut self, cut: Cut, member: u32, from_axis_mm: f64, run: Run) {
@@ -133,7 +133,9 @@ impl Builder<'_> {
         sides.extend(run.ends[1].map_or_else(Vec::new, |joint| reversed(self.across(cut, member, joint))));
         sides.extend(reversed(run.left));
         let mut loops = vec![sides];
-        loops.extend(self.taken(|mouth| segments.contains(&mouth.segment) && mouth.flat == Some(member)));
+        loops.extend(
+            self.taken(|mouth| segments.contains(&mouth.segment) && mouth.flat == Some(member)).into_iter().map(|(_, sides)| sides),
+        );
         let at = self.turned_place(cut, member, [from_axis_mm, 0.0, 0.0]);
         let normal = self.turned_place(cut, member, [if outside { 1.0 } else { -1.0 }, 0.0, 0.0]);
         self.brep.plane_face(&loops, at, normal, Z);

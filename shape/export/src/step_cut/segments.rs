@@ -1,5 +1,6 @@
 //! The boundary in segments on which what is cut stays of one kind.
 
+use crate::NotExact;
 use meridian::{Piece, Point};
 use solid::path::{self, NOTHING_MM};
 use solid::{Body, Form, Relief, Surface};
@@ -45,7 +46,7 @@ impl Segment {
 
     /// Square to the axis.
     pub fn is_square(&self) -> bool {
-        (self.start().z_mm - self.end().z_mm).abs() <= NOTHING_MM
+        path::is_line(&self.piece) && (self.start().z_mm - self.end().z_mm).abs() <= NOTHING_MM
     }
 
     /// A straight-walled cylinder.
@@ -106,8 +107,8 @@ impl Cut {
     }
 }
 
-/// All segments of a body whose reliefs are flats and slots, the bore's first; `None` where they meet one another, or the surface turns back under them.
-pub(super) fn segments(body: &Body) -> Option<Vec<Segment>> {
+/// All segments of a body whose reliefs are flats and slots, the bore's first.
+pub(super) fn segments(body: &Body) -> Result<Vec<Segment>, NotExact> {
     let reliefs: Vec<&Relief> = body.cut_reliefs().collect();
     let mut all = Vec::new();
     for (surface, chain) in [(Surface::Bore, body.inner()), (Surface::Outside, body.outer())] {
@@ -116,11 +117,12 @@ pub(super) fn segments(body: &Body) -> Option<Vec<Segment>> {
             .enumerate()
             .filter(|(_, relief)| relief.on == surface)
             .map(|(index, relief)| cut_of(relief).map(|cut| (index, *relief, cut)))
-            .collect::<Option<_>>()?;
+            .collect::<Option<_>>()
+            .ok_or(NotExact::MeshOnly)?;
         let last = chain.len().saturating_sub(1);
         for (index, piece) in chain.iter().enumerate() {
             for segment in split(piece, surface, &own) {
-                all.push(with_cut(segment, &own)?);
+                all.push(with_cut(segment, &own).ok_or(NotExact::MeetsCut)?);
             }
             let end = surface == Surface::Outside && (index == 0 || index == last);
             if let Some(segment) = all.last_mut().filter(|segment| end && segment.is_square() && segment.cut.is_none()) {
@@ -128,7 +130,7 @@ pub(super) fn segments(body: &Body) -> Option<Vec<Segment>> {
             }
         }
     }
-    monotone(&all).then_some(all)
+    if monotone(&all) { Ok(all) } else { Err(NotExact::TurnsBack) }
 }
 
 fn cut_of(relief: &Relief) -> Option<Cut> {
