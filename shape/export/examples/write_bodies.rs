@@ -7,7 +7,7 @@ mod random;
 
 use export::{Material, Placed, Schema, StepHeader, carried, dxf, dxf_plate, gltf, step, step_plate, stl, threemf};
 use meridian::{Piece, Point, Turn};
-use solid::{Body, Bore, BoreEnd, BoreStep, CrossHole, Feature, Form, Hollow, Limits, Plate, Relief, Surface, path};
+use solid::{Body, Bore, BoreEnd, BoreStep, CrossHole, Feature, Form, Hollow, Limits, Plate, Relief, Surface, Thread, path};
 use std::f64::consts::PI;
 use std::path::Path;
 
@@ -194,6 +194,11 @@ fn cut_cases() -> Vec<(&'static str, Body)> {
     let bore = |bore| Feature::Bore(bore);
     let blind = || bore(Bore::blind(6.0, 12.0));
     let made = |pieces: Vec<Piece>, features: Vec<Feature>| Body::from_pieces(&pieces, &features, Limits::default()).unwrap().value;
+    let threaded = |name: &str, z_mm| {
+        let thread = Thread::named(name).unwrap();
+        let form = Form::Thread { pitch_mm: thread.pitch_mm, crest_mm: 0.5 * thread.minor_mm, flats: thread.flats() };
+        Feature::Relief(Relief { on: Surface::Bore, z_mm, form })
+    };
     let d_bore = |depth| flats(Surface::Bore, [-1.0, depth], 1, 2.3);
     vec![
         ("d_bore", made(drum(), vec![blind(), d_bore(12.0)])),
@@ -234,6 +239,12 @@ fn cut_cases() -> Vec<(&'static str, Body)> {
             "hole_over_shoulder_and_hexagon",
             made(stepped(), vec![blind(), flats(Surface::Outside, [8.5, 30.0], 6, 8.8), hole(6.0, 3.0, 15.0, false)]),
         ),
+        ("thread_m6", made(drum(), vec![bore(Bore::blind(6.0, 12.0).with_chamfer(0.5)), threaded("M6", [0.5, 12.0])])),
+        ("thread_part_of_bore", made(drum(), vec![blind(), threaded("M6", [2.0, 9.3]), hole(10.8, 1.5, 40.0, false)])),
+        ("thread_drilled", made(drum(), vec![bore(Bore::drilled(6.35, 12.0).with_chamfer(0.4)), threaded("1/4-20 UNC", [0.4, 12.0])])),
+        ("thread_through", made(drum(), vec![bore(Bore::through(6.35)), threaded("1/4 BSW", [0.0, 21.0])])),
+        ("thread_through_dome", made(domed(), vec![bore(Bore::through(4.7)), threaded("2BA", [0.0, 30.0])])),
+        ("thread_fine_stepped", made(drum(), vec![bore(counterbored()), threaded("M5", [7.4, 19.7])])),
         (
             "hole_in_hollow",
             made(drum(), vec![blind(), Feature::Hollow(Hollow { wall_mm: 1.5, depth_mm: 16.0 }), hole(7.0, 2.5, 200.0, false)]),

@@ -14,7 +14,7 @@ const SAME_MM: f64 = 1e-7;
 /// Middles of one edge may differ by as much as two ways of working them out.
 const SAME_MIDDLE_MM: f64 = 1e-5;
 /// Pieces of a fitted edge; cubic with true tangents, so that they keep within a hundredth of a micrometre where nothing bends sharply.
-const FIT_PIECES: usize = 48;
+pub(crate) const FIT_PIECES: usize = 48;
 /// Pieces that a traced edge may have, and how near it is meant to keep half way between its knots, mm; farther off than the second is no fit.
 const TRACE_PIECES: [usize; 5] = [48, 96, 192, 384, 768];
 const TRACE_MM: [f64; 2] = [1e-7, 1e-6];
@@ -114,7 +114,8 @@ impl<'a> Brep<'a> {
         Some(self.fitted_in(&f, pieces))
     }
 
-    fn fitted_in(&mut self, f: &dyn Fn(f64) -> (Place, Place), pieces: usize) -> Side {
+    /// The same in so many steps, an even number.
+    pub fn fitted_in(&mut self, f: &dyn Fn(f64) -> (Place, Place), pieces: usize) -> Side {
         let knots = knots(f, pieces);
         let (from, middle, to) = (knots[0].0, knots[pieces / 2].0, knots[pieces].0);
         self.edge([from, middle, to], |entities| {
@@ -135,11 +136,11 @@ impl<'a> Brep<'a> {
     }
 
     /// The surface ruled between two free curves, step for step; its own normal is the way along times the way from the first to the second.
-    pub fn ruled(&mut self, both: [&dyn Fn(f64) -> (Place, Place); 2]) -> usize {
-        let rows = both.map(|f| fit_poles(&knots(f, FIT_PIECES)));
+    pub fn ruled(&mut self, both: [&dyn Fn(f64) -> (Place, Place); 2], pieces: usize) -> usize {
+        let rows = both.map(|f| fit_poles(&knots(f, pieces)));
         let pairs: Vec<String> =
             rows[0].iter().zip(&rows[1]).map(|(&a, &b)| list(&[self.entities.cartesian(a), self.entities.cartesian(b)])).collect();
-        let (times, places) = fit_knots(FIT_PIECES);
+        let (times, places) = fit_knots(pieces);
         self.entities.add(&format!(
             "B_SPLINE_SURFACE_WITH_KNOTS('',3,1,({}),.UNSPECIFIED.,.F.,.F.,.F.,({times}),(2,2),({places}),(0.0,1.0),.UNSPECIFIED.)",
             pairs.join(",")

@@ -38,7 +38,7 @@ pub enum ExportError {
 /// Why STEP holds a body without something that is cut into it; it is in the meshes alone then.
 #[derive(Clone, Copy, Debug, PartialEq, Error)]
 pub enum NotExact {
-    /// Its form is made as a mesh only: flutes, knurls, threads, marks.
+    /// Its form is made as a mesh only: flutes, knurls, marks.
     #[error("its form is made as a mesh only")]
     MeshOnly,
     /// A hole is tangent to an edge of the outline or of the bore.
@@ -50,8 +50,11 @@ pub enum NotExact {
     /// A surface turns back along the axis where it is cut.
     #[error("the surface that it cuts turns back along the axis there")]
     TurnsBack,
+    /// A thread over more than one cylinder, or less than a turn of it.
+    #[error("the thread runs over a step or a chamfer of the bore or is no full turn, so that the bore stands at its major diameter there")]
+    RunsOut,
     /// Two cuts run into one another.
-    #[error("it runs into a flat, a slot or another hole")]
+    #[error("it runs into a flat, a slot, a thread or another hole")]
     MeetsCut,
     /// A hole as wide as what it passes.
     #[error("the hole is as wide as the surface that it passes")]

@@ -1,6 +1,6 @@
 //! Flat parts as STEP: planes and cylinders, broken edges as planes, cones and ruled surfaces.
 
-use crate::brep::{Brep, Place, Side};
+use crate::brep::{Brep, FIT_PIECES, Place, Side};
 use crate::step::{self, StepHeader, X, Z};
 use crate::step_text::{Entities, real, string};
 use meridian::{Piece, Turn};
@@ -170,7 +170,7 @@ impl Slab<'_> {
                 let angle = real(std::f64::consts::FRAC_PI_4);
                 (self.brep.entities.add(&format!("CONICAL_SURFACE('',#{placement},{},{angle})", real(narrow))), outside)
             }
-            _ => (self.brep.ruled([&|s| wall.at(index, s), &|s| face.at(index, s)]), up > 0.0),
+            _ => (self.brep.ruled([&|s| wall.at(index, s), &|s| face.at(index, s)], FIT_PIECES), up > 0.0),
         }
     }
 }

@@ -60,8 +60,8 @@ pub struct Carried {
     pub left: Vec<(Feature, NotExact)>,
 }
 
-/// What of a body the STEP file holds exactly: the turned shape, and flats, slots and cross holes, over steps and edges too, as far as they keep clear of one another. Flutes, knurls,
-/// threads and marks are in the meshes alone.
+/// What of a body the STEP file holds exactly: the turned shape, and flats, slots, threads and cross holes, over steps and edges too, as far as they keep clear of one another. Flutes,
+/// knurls and marks are in the meshes alone.
 pub fn carried(body: &Body) -> Carried {
     let mut carried = Carried { body: body.turned(), left: Vec::new() };
     let limits = Limits { least_wall_mm: 0.0, advised_wall_mm: 0.0 };

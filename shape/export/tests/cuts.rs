@@ -6,7 +6,7 @@ mod random;
 
 use export::{NotExact, Schema, StepHeader, carried, step};
 use meridian::{Piece, Point};
-use solid::{Body, Bore, CrossHole, Feature, Form, Knurl, Limits, Relief, Surface};
+use solid::{Body, Bore, CrossHole, Feature, Form, Knurl, Limits, Relief, Surface, Thread};
 
 fn drum(features: Vec<Feature>) -> Body {
     let p = |z_mm, r_mm| Point { z_mm, r_mm };
@@ -74,11 +74,22 @@ fn what_is_left_out_says_why() {
     let bore = || Feature::Bore(Bore::blind(6.0, 15.0));
     let d_bore = relief(Surface::Bore, [-1.0, 15.0], Form::Flats { count: 1, from_axis_mm: 2.3 });
     let knurl = relief(Surface::Outside, [10.0, 18.0], Form::Knurl { pitch_mm: 1.2, depth_mm: 0.3, pattern: Knurl::Straight });
+    let thread = |z_mm| {
+        let m6 = Thread::named("M6").expect("listed");
+        let form = Form::Thread { pitch_mm: m6.pitch_mm, crest_mm: 0.5 * m6.minor_mm, flats: m6.flats() };
+        relief(Surface::Bore, z_mm, form)
+    };
+    let exact = carried(&drum(vec![bore(), thread([1.0, 14.0])]));
+    assert!(exact.left.is_empty() && exact.body.features().len() == 2);
     for (features, wanted) in [
         (vec![bore(), knurl], NotExact::MeshOnly),
         (vec![bore(), hole(6.75, 0.0)], NotExact::TouchesEdge { z_mm: 8.0 }),
         (vec![bore(), hole(9.2495, 0.0)], NotExact::TouchesEdge { z_mm: 8.0 }),
         (vec![bore(), d_bore, hole(4.0, 40.0)], NotExact::MeetsCut),
+        (vec![bore(), thread([1.0, 14.0]), hole(10.5, 40.0)], NotExact::MeetsCut),
+        // Over the chamfer; a thread of less than a turn.
+        (vec![Feature::Bore(Bore::blind(6.0, 15.0).with_chamfer(0.5)), thread([0.2, 14.0])], NotExact::RunsOut),
+        (vec![bore(), thread([3.0, 3.8])], NotExact::RunsOut),
     ] {
         let body = drum(features);
         let [(_, why)] = carried(&body).left[..] else { panic!("{wanted:?}: nothing left out") };
@@ -88,7 +99,7 @@ fn what_is_left_out_says_why() {
 
 #[test]
 fn two_hundred_random_bodies_close_in_step() {
-    let mut counts = [0; 3];
+    let mut counts = [0; 4];
     for seed in 0..200 {
         let (body, _) = random::random_cut_body(seed);
         assert_closed(&text(&body), &format!("body {seed}"));
@@ -97,10 +108,11 @@ fn two_hundred_random_bodies_close_in_step() {
                 Feature::Relief(Relief { form: Form::Flats { .. }, .. }) => counts[0] += 1,
                 Feature::Relief(Relief { form: Form::Slot { .. }, .. }) => counts[1] += 1,
                 Feature::CrossHole(_) => counts[2] += 1,
+                Feature::Relief(Relief { form: Form::Thread { .. }, .. }) => counts[3] += 1,
                 _ => {}
             }
         }
     }
-    // Two holes in three; the rest run into flats and slots.
-    assert!(counts[0] >= 80 && counts[1] >= 40 && counts[2] >= 80, "flats, slots, holes: {counts:?}");
+    // Nearly three holes in five; the rest run into flats, slots and threads.
+    assert!(counts[0] >= 80 && counts[1] >= 40 && counts[2] >= 70 && counts[3] >= 60, "flats, slots, holes, threads: {counts:?}");
 }

@@ -266,7 +266,7 @@ pub struct Thread {
 pub enum ThreadMade {
     /// A pilot hole; the thread is tapped by hand.
     Tap,
-    /// The thread itself is in the mesh.
+    /// The thread itself is made, in STEP and in the meshes.
     Cut,
     /// A plain hole for a threaded insert.
     Insert,

@@ -101,6 +101,9 @@ impl Frame {
                 return Err(NotExact::TouchesEdge { z_mm });
             }
             let Some(stretch) = self.stretch(segment)? else { continue };
+            if segment.thread.is_some() {
+                return Err(NotExact::MeetsCut);
+            }
             match chains.last_mut() {
                 Some((chain, last)) if *last + 1 == index && segments[*last].surface == segment.surface => {
                     chain.push((index, stretch));

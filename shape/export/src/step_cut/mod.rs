@@ -1,4 +1,4 @@
-//! Exact shells of bodies with flats, slots and cross holes.
+//! Exact shells of bodies with flats, slots, threads and cross holes.
 //!
 //! Turned surfaces stay what they are and lose what is cut out of them; flats and slots add planes, holes cylinders. Edges where a plane or a cylinder runs obliquely through a
 //! turned surface are cubic B-splines through true places with true tangents (within 1e-6 mm, most within 1e-7); all others are lines and circles.
@@ -6,6 +6,7 @@
 mod holes;
 mod runs;
 mod segments;
+mod thread;
 
 use crate::NotExact;
 use crate::brep::{Brep, Place, Side, direction};
@@ -68,7 +69,7 @@ fn joints(segments: &[Segment], mouths: &[Mouth], bites: &[Bite], through: bool)
     for (index, segment) in segments.iter().enumerate() {
         for (joint, at) in [(index, segment.start()), (index + 1, segment.end())] {
             let joint = if through && joint == last { 0 } else { joint };
-            let angles = corners_of(segment, index, mouths, at.r_mm);
+            let angles = corners_of(segment, index, mouths, at);
             joints[joint].angles.extend(angles.into_iter().map(|angle| angle.rem_euclid(TAU)));
         }
     }
@@ -94,7 +95,11 @@ fn joints(segments: &[Segment], mouths: &[Mouth], bites: &[Bite], through: bool)
 }
 
 /// Angles at which a segment wants corners on a circle of its own.
-fn corners_of(segment: &Segment, index: usize, mouths: &[Mouth], r_mm: f64) -> Vec<f64> {
+fn corners_of(segment: &Segment, index: usize, mouths: &[Mouth], at: meridian::Point) -> Vec<f64> {
+    let (z_mm, r_mm) = (at.z_mm, at.r_mm);
+    if let Some(thread) = segment.thread {
+        return thread.corners(z_mm).to_vec();
+    }
     match segment.cut {
         Some((_, cut)) if is_gapped(segment, cut, r_mm) => {
             let half = cut.half_gap(r_mm);
@@ -150,6 +155,7 @@ impl Builder<'_> {
         for index in 0..self.segments.len() {
             let segment = self.segments[index];
             match (segment.is_square(), segment.state) {
+                _ if segment.thread.is_some() => segment.thread.map_or(Some(()), |thread| self.thread(index, &thread))?,
                 (true, _) => self.square(index)?,
                 (false, State::Full) => {}
                 (false, _) => self.turned(index)?,
@@ -362,11 +368,13 @@ impl Builder<'_> {
             }
             return Some(());
         }
-        let mut ring = |joint: usize, which: usize| match gapped {
-            Some((cut, open)) if open[which] => self.outline(cut, joint),
-            _ => self.circle(joint),
+        let mut ring = |joint: usize, which: usize| match (gapped, self.thread_at(joint)) {
+            (Some((cut, open)), None) if open[which] => Some(self.outline(cut, joint)),
+            (_, None) => Some(self.circle(joint)),
+            (None, Some(thread)) => self.thread_outline(&thread, joint),
+            (Some(_), Some(_)) => None,
         };
-        let (first, last) = (ring(index, 0), reversed(ring(index + 1, 1)));
+        let (first, last) = (ring(index, 0)?, reversed(ring(index + 1, 1)?));
         if crossed {
             // A hole leaves of a ring an open ring, or two halves.
             let taken = self.taken(|mouth| mouth.segment == index && mouth.flat.is_none());

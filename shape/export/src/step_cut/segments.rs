@@ -1,5 +1,6 @@
 //! The boundary in segments on which what is cut stays of one kind.
 
+use super::thread::Thread;
 use crate::NotExact;
 use meridian::{Piece, Point};
 use solid::path::{self, NOTHING_MM};
@@ -33,6 +34,8 @@ pub(super) struct Segment {
     /// Which relief, and what it cuts.
     pub cut: Option<(usize, Cut)>,
     pub state: State,
+    /// The thread that takes its place.
+    pub thread: Option<Thread>,
 }
 
 impl Segment {
@@ -115,14 +118,16 @@ pub(super) fn segments(body: &Body) -> Result<Vec<Segment>, NotExact> {
         let own: Vec<(usize, &Relief, Cut)> = reliefs
             .iter()
             .enumerate()
-            .filter(|(_, relief)| relief.on == surface)
+            .filter(|(_, relief)| relief.on == surface && !is_thread(relief))
             .map(|(index, relief)| cut_of(relief).map(|cut| (index, *relief, cut)))
             .collect::<Option<_>>()
             .ok_or(NotExact::MeshOnly)?;
+        let threads: Vec<&Relief> = reliefs.iter().copied().filter(|relief| relief.on == surface && is_thread(relief)).collect();
         let last = chain.len().saturating_sub(1);
         for (index, piece) in chain.iter().enumerate() {
-            for segment in split(piece, surface, &own) {
-                all.push(with_cut(segment, &own).ok_or(NotExact::MeetsCut)?);
+            for segment in split(piece, surface, &own, &threads) {
+                let segment = with_cut(segment, &own).ok_or(NotExact::MeetsCut)?;
+                all.push(with_thread(segment, &threads)?);
             }
             let end = surface == Surface::Outside && (index == 0 || index == last);
             if let Some(segment) = all.last_mut().filter(|segment| end && segment.is_square() && segment.cut.is_none()) {
@@ -142,12 +147,13 @@ fn cut_of(relief: &Relief) -> Option<Cut> {
 }
 
 /// A piece split where reliefs begin and end and where their planes touch it.
-fn split(piece: &Piece, surface: Surface, own: &[(usize, &Relief, Cut)]) -> Vec<Segment> {
-    let whole = Segment { piece: *piece, surface, cut: None, state: State::Whole };
+fn split(piece: &Piece, surface: Surface, own: &[(usize, &Relief, Cut)], threads: &[&Relief]) -> Vec<Segment> {
+    let whole = Segment { piece: *piece, surface, cut: None, state: State::Whole, thread: None };
     if whole.is_square() {
         return vec![whole];
     }
     let mut stops = vec![0.0, 1.0];
+    stops.extend(threads.iter().flat_map(|relief| relief.z_mm).flat_map(|z| path::heights_at(piece, z)));
     for (_, relief, cut) in own {
         stops.extend(relief.z_mm.iter().flat_map(|&z| path::heights_at(piece, z)));
         if let Cut::Flats { from_axis_mm, .. } = *cut {
@@ -193,6 +199,22 @@ fn with_cut(segment: Segment, own: &[(usize, &Relief, Cut)]) -> Option<Segment> 
             let state = if segment.is_square() { cut.state(a.r_mm.max(b.r_mm)) } else { cut.state(middle.r_mm) };
             Some(if state == State::Whole { segment } else { Segment { cut: Some((index, cut)), state, ..segment } })
         }
+    }
+}
+
+fn is_thread(relief: &Relief) -> bool {
+    matches!(relief.form, Form::Thread { .. })
+}
+
+/// The segment with the thread that reaches it; faces square to the axis have none.
+fn with_thread(segment: Segment, threads: &[&Relief]) -> Result<Segment, NotExact> {
+    let z_mm = path::at(&segment.piece, 0.5).z_mm;
+    let mut own = threads.iter().filter(|relief| !segment.is_square() && (relief.z_mm[0]..=relief.z_mm[1]).contains(&z_mm));
+    match (own.next(), own.next()) {
+        (None, _) => Ok(segment),
+        (Some(_), Some(_)) => Err(NotExact::MeetsCut),
+        (Some(_), None) if segment.cut.is_some() => Err(NotExact::MeetsCut),
+        (Some(relief), None) => Ok(Segment { thread: Some(Thread::in_segment(relief, &segment)?), ..segment }),
     }
 }
 

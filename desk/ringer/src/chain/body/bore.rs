@@ -150,7 +150,7 @@ fn threaded(evidence: &Evidence, wanted: &document::Thread, sheet: &mut JobResul
     let name = &thread.name;
     let (diameter_mm, fit) = match (wanted.made.unwrap_or(ThreadMade::Tap), &wanted.hole) {
         (ThreadMade::Insert, Some(hole)) => (drawn(hole.mm), format!("hole of {} for a threaded insert {name}", hole.written)),
-        (ThreadMade::Cut, _) => (drawn(thread.major_mm), format!("{name} cut in the mesh, pitch {} mm", thread.pitch_mm)),
+        (ThreadMade::Cut, _) => (drawn(thread.major_mm), format!("{name} cut to its full form, pitch {} mm", thread.pitch_mm)),
         _ => {
             let hole = thread.tap_drill_mm;
             (drawn(hole), format!("pilot of {hole:.2} mm to tap {name}: {:.0} % of the full thread", 100.0 * thread.engagement(hole)))
