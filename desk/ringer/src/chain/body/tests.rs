@@ -34,7 +34,7 @@ fn each_key_is_made_and_told() {
         ("bore = false\nhollow = { wall = 2, depth = 15 }", "hollow 15 deep", [true, true]),
         ("flat = 5.4", "1 flat, 2.525 mm", [true, false]),
         ("slot = { width = 2, depth = 1 }", "slot 2 mm wide", [true, false]),
-        ("thread = { size = \"M8x1\", made = \"cut\" }", "thread of 1 mm pitch", [false, false]),
+        ("thread = { size = \"M8x1\", made = \"cut\" }", "thread of 1 mm pitch", [true, false]),
         ("cross_hole = { at = 6, thread = \"M3\" }", "Cross hole \u{2300}2.65", [true, false]),
         ("flutes = { count = 12, radius = 2, depth = 0.8, from = 8, to = 20 }", "12 flutes", [false, false]),
         ("knurl = { pattern = \"straight\", pitch = 1.2, depth = 0.3, from = 8, to = 20 }", "Straight knurl", [false, false]),
