@@ -9,7 +9,8 @@
  * @typedef {string | number | {name: string}} Where one step down into the document
  * @typedef {{path: Where[], value: unknown}} Edit what stands at `path` becomes `value`; null takes it out
  * @typedef {Record<string, any>} Fields a table of the document
- * @typedef {[string, string, string | null]} Piece name, stamp, HTML unless the page has it
+ * @typedef {import("./pieces.js").Part} Part
+ * @typedef {[string, string, string | null, Part[] | null]} Piece name, stamp, HTML unless the page has it or gets its parts, its parts
  * @typedef {{empty: boolean, coming?: boolean, stamp: string, text: string, document: Fields | null, can_undo: boolean, can_redo: boolean, problems: string[], working: string | null, stopped: boolean, files: string[], result: Fields | null, pieces: Piece[]}} Standing
  */
 
@@ -158,8 +159,8 @@ export class Desk extends EventTarget {
         this.standing = { ...told, result: this.#result(told.result), pieces: this.#pieces(told.pieces) };
         // A look at the job must not wipe away the words of a refusal.
         if (address !== "/api/job") this.#say("", false);
+        this.#know(this.standing?.pieces ?? []);
         this.#tell("standing", {});
-        for (const [id, stamp] of told.pieces) this.known[id] = stamp;
         clearTimeout(this.#later);
         // News of the end may have come before this answer did.
         if (told.working || told.coming) this.#later = setTimeout(() => this.waiting === 0 && this.load(), 1500);
@@ -177,12 +178,35 @@ export class Desk extends EventTarget {
   }
 
   /**
-   * A piece that the page has asked for but not shown yet, since a hand was on a picture, is not sent again: its HTML is kept.
+   * What the page was sent but has not shown yet, since a hand was on a picture, is not sent again: its HTML is kept.
    * @param {Piece[]} pieces @returns {Piece[]}
    */
   #pieces(pieces) {
-    const before = new Map((this.standing?.pieces ?? []).map(([id, stamp, html]) => [`${id} ${stamp}`, html]));
-    return pieces.map(([id, stamp, html]) => [id, stamp, html ?? before.get(`${id} ${stamp}`) ?? null]);
+    const before = new Map((this.standing?.pieces ?? []).map((piece) => [piece[0], piece]));
+    return pieces.map(([id, stamp, html, parts]) => {
+      const old = before.get(id);
+      const same = old?.[1] === stamp;
+      const texts = new Map((old?.[3] ?? []).map(([_, part, text]) => [part, text]));
+      const all = parts?.map(([holder, part, text]) => /** @type {Part} */ ([holder, part, text ?? texts.get(part) ?? null]));
+      return [id, stamp, html ?? (same ? old[2] : null), all ?? (same ? old[3] : null)];
+    });
+  }
+
+  /** Stamps of the pieces and their parts, and nothing else, are what the page has. @param {Piece[]} pieces */
+  #know(pieces) {
+    for (const name of Object.keys(this.known)) if (!name.startsWith("result.")) delete this.known[name];
+    for (const [id, stamp, , parts] of pieces) {
+      this.known[id] = stamp;
+      if (parts) this.known[`parts.${id}`] = parts.map(([, part]) => part).join(" ");
+    }
+  }
+
+  /** The page lacks a piece that it was thought to have: it is asked for whole. @param {string} id */
+  forget(id) {
+    delete this.known[id];
+    delete this.known[`parts.${id}`];
+    this.standing?.pieces.splice(0, Infinity, ...this.standing.pieces.filter(([name]) => name !== id));
+    this.load();
   }
 
   /**

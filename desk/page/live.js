@@ -84,11 +84,12 @@ function show() {
   offer(standing.problems.length > 0 ? [] : standing.files);
   startPage(sheet, desk, standing);
   const focus = document.activeElement?.id;
-  const seen = new Set([...sheet.children].filter(inSight).map((place) => place.getAttribute("data-piece")));
-  for (const [id, stamp, html] of standing.pieces) {
+  const seen = new Set([...inSight].filter((place) => place.isConnected).map((place) => place.getAttribute("data-piece")));
+  for (const one of standing.pieces) {
+    const [id] = one;
     unseen.delete(id);
-    if (seen.size === 0 || seen.has(id) || !sheet.querySelector(`:scope > [data-piece="${id}"]`)) piece(id, stamp, html);
-    else unseen.set(id, [stamp, html]);
+    if (seen.size === 0 || seen.has(id) || !sheet.querySelector(`:scope > [data-piece="${id}"]`)) piece(one);
+    else unseen.set(id, one);
   }
   // The frame that shows the change comes first.
   if (unseen.size > 0) requestAnimationFrame(() => setTimeout(catchUp));
@@ -97,23 +98,26 @@ function show() {
   tell();
 }
 
-/** Pieces off the screen that wait for the frame to be shown: stamp and HTML by name. @type {Map<string, [string, string | null]>} */
+/** Pieces off the screen that wait for the frame to be shown, by name. @type {Map<string, import("./desk.js").Piece>} */
 const unseen = new Map();
 
 function catchUp() {
   if (tables.held) return;
   const focus = document.activeElement?.id;
-  for (const [id, [stamp, html]] of unseen) piece(id, stamp, html);
+  for (const one of unseen.values()) piece(one);
   unseen.clear();
   if (focus && document.activeElement?.id !== focus) document.getElementById(focus)?.focus({ preventScroll: true });
   strip.toggleAttribute("data-busy", busy());
 }
 
-/** @param {Element} place */
-function inSight(place) {
-  const { top, bottom } = place.getBoundingClientRect();
-  return bottom > 0 && top < innerHeight;
-}
+/** Places on the screen, told by the browser as they come and go: to measure them at each change would lay out the sheet once more. @type {Set<Element>} */
+const inSight = new Set();
+const sight = new IntersectionObserver((all) => {
+  for (const { target, isIntersecting } of all) {
+    if (isIntersecting) inSight.add(target);
+    else inSight.delete(target);
+  }
+});
 
 /** Papers to print and files to take, as far as they are made. @param {string[]} files */
 function offer(files) {
@@ -134,17 +138,22 @@ function link(file, words, of) {
 /** The pieces of the sheet, by their places. @type {WeakMap<Element, Piece>} */
 const pieces = new WeakMap();
 
-/** @param {string} id @param {string} stamp @param {string | null} html */
-function piece(id, stamp, html) {
+/** @param {import("./desk.js").Piece} one */
+function piece([id, stamp, html, parts]) {
   let place = sheet.querySelector(`:scope > [data-piece="${id}"]`);
   if (!place) {
     place = element("div", { "data-piece": id }, []);
     sheet.append(place);
   }
-  if (html !== null && place.getAttribute("data-stamp") !== stamp) {
-    const known = pieces.get(place) ?? new Piece(place);
-    pieces.set(place, known);
-    known.renew(html);
+  const known = pieces.get(place) ?? new Piece(place);
+  if (!pieces.has(place)) sight.observe(place);
+  pieces.set(place, known);
+  if (place.getAttribute("data-stamp") === stamp) {
+    if (parts && known.stamps === "") known.adopt(parts);
+  } else {
+    if (parts) {
+      if (!known.renew(id, parts)) return desk.forget(id);
+    } else if (html !== null) known.swap(html);
     place.setAttribute("data-stamp", stamp);
   }
   const section = place.querySelector(":scope > section.station");

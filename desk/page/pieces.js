@@ -1,25 +1,19 @@
 // Brings a piece of the sheet up to date without disturbing what stayed as it was: a field that is being written in, a picture that is dragged
 // on, a canvas and every ruler that did not change keep their elements, with focus, caret and listeners.
 //
-//   const place = new Piece(div, html);   // what the page came with
-//   place.renew(html);                    // only parts whose HTML differs are swapped
+//   const place = new Piece(div);
+//   place.swap(html);          // all of it anew
+//   place.renew(id, parts);    // a station's section: only parts that are another by now are read and swapped
 
-/** A section is swapped in these: its margin, head, doubts, and each block of its body. @param {Element} root */
-function parts(root) {
-  const section = root.querySelector(":scope > section.station");
-  if (!section || root.children.length > 1) return null;
-  return [...section.children].flatMap((child) => (child.classList.contains("body") ? [...child.children] : [child]));
-}
-
-/** A part's place: which container it stands in. @param {Element} part */
-function holder(part) {
-  return part.parentElement?.classList.contains("body") ? "body" : "section";
-}
+/**
+ * @typedef {"head" | "body" | "foot"} Holder before the section's body, in it, after it
+ * @typedef {[Holder, string, string | null]} Part where it stands, stamp, HTML unless the page has it; each is one element
+ */
 
 export class Piece {
   /** @type {Element} */
   #place;
-  /** Each part's HTML as it came, and its element on the page. @type {{html: string, live: Element}[] | null} */
+  /** The parts on the page, in their order. @type {{holder: Holder, stamp: string, live: Element}[] | null} */
   #parts = null;
 
   /** @param {Element} place */
@@ -27,59 +21,86 @@ export class Piece {
     this.#place = place;
   }
 
-  /** @param {string} html */
-  renew(html) {
-    const template = document.createElement("template");
-    template.innerHTML = html;
-    const fresh = document.createElement("div");
-    fresh.append(template.content);
-    const wanted = parts(fresh);
-    if (!wanted || !this.#parts || !this.#patched(wanted)) this.#swapped(fresh, wanted);
+  /** Stamps of the parts, by which the page says what it has; "" where it has none. */
+  get stamps() {
+    return (this.#parts ?? []).map(({ stamp }) => stamp).join(" ");
   }
 
-  /** All of it anew. @param {Element} fresh @param {Element[] | null} wanted */
-  #swapped(fresh, wanted) {
-    this.#parts = wanted?.map((live) => ({ html: live.outerHTML, live })) ?? null;
-    this.#place.replaceChildren(...fresh.childNodes);
+  /** @param {string} html */
+  swap(html) {
+    this.#parts = null;
+    this.#place.innerHTML = html;
   }
 
   /**
-   * Parts that stayed keep their elements: those before the first that differs and those behind the last.
-   * @param {Element[]} wanted
+   * What the page came with is known by its parts' stamps. Nothing may have been put among them yet.
+   * @param {Part[]} parts
    */
-  #patched(wanted) {
-    const before = this.#parts ?? [];
-    // Somebody else's hand on the page: what is known of it can't be trusted.
-    if (before.some(({ live }) => !this.#place.contains(live))) return false;
-    const texts = wanted.map((part) => part.outerHTML);
-    const kept = (/** @type {number} */ from, /** @type {number} */ to) => before[from] !== undefined && before[from].html === texts[to] && holder(before[from].live) === holder(wanted[to]);
-    let head = 0;
-    while (head < texts.length && head < before.length && kept(head, head)) head++;
-    let tail = 0;
-    while (tail < texts.length - head && tail < before.length - head && kept(before.length - 1 - tail, texts.length - 1 - tail)) tail++;
-    const middle = wanted.slice(head, wanted.length - tail);
-    const old = before.slice(head, before.length - tail);
-    // One for one where as many came as went; a part in between that stayed keeps its element, too.
-    if (middle.length === old.length && middle.every((part, n) => holder(part) === holder(old[n].live))) {
-      const now = middle.map((part, n) => {
-        const html = texts[head + n];
-        if (old[n].html === html) return old[n];
-        old[n].live.replaceWith(part);
-        return { html, live: part };
-      });
-      this.#parts = [...before.slice(0, head), ...now, ...before.slice(before.length - tail)];
-      return true;
-    }
-    // More or fewer: all of them stand in one container, or the section is made anew.
-    if ([...middle, ...old.map(({ live }) => live)].some((part) => holder(part) !== "body")) return false;
-    const body = this.#place.querySelector(":scope > section.station > .body");
-    const last = before[head - 1]?.live;
-    const next = before[before.length - tail];
-    for (const { live } of old) live.remove();
-    if (last && holder(last) === "body") last.after(...middle);
-    else if (next && holder(next.live) === "body") next.live.before(...middle);
-    else body?.append(...middle);
-    this.#parts = [...before.slice(0, head), ...middle.map((live, n) => ({ html: texts[head + n], live })), ...before.slice(before.length - tail)];
-    return body !== null;
+  adopt(parts) {
+    const section = this.#place.querySelector(":scope > section.station");
+    const body = section?.querySelector(":scope > .body");
+    if (!section || !body) return;
+    const beside = [...section.children].filter((child) => child !== body);
+    const within = [...body.children];
+    const live = (/** @type {Part} */ [holder]) => (holder === "body" ? within : beside).shift();
+    const all = parts.map((part) => ({ holder: part[0], stamp: part[1], live: live(part) }));
+    if (all.every(({ live }) => live) && within.length + beside.length === 0) this.#parts = /** @type {any} */ (all);
   }
+
+  /** @param {string} id of the station @param {Part[]} parts @returns {boolean} false where the page lacks one that was not sent */
+  renew(id, parts) {
+    const section = (this.#parts && this.#place.querySelector(":scope > section.station")) ?? this.#empty(id);
+    const body = /** @type {Element} */ (section.querySelector(":scope > .body"));
+    // What somebody else's hand took off the page is not there any more.
+    const old = (this.#parts ?? []).filter(({ live }) => section.contains(live));
+    const kept = new Set();
+    const wanted = parts.map(([holder, stamp, html], n) => {
+      const here = old[n]?.stamp === stamp && old[n].holder === holder && !kept.has(old[n]) ? old[n] : old.find((one) => one.stamp === stamp && one.holder === holder && !kept.has(one));
+      if (here) kept.add(here);
+      return { holder, stamp, live: here?.live ?? read(html) };
+    });
+    if (wanted.some(({ live }) => live === null)) return false;
+    for (const holder of /** @type {Holder[]} */ (["head", "body", "foot"])) {
+      const inside = holder === "body" ? body : section;
+      const start = document.createComment("");
+      const first = old.find((one) => one.holder === holder)?.live;
+      if (first) first.before(start);
+      else if (holder === "head") section.prepend(start);
+      else if (holder === "foot") body.after(start);
+      else body.append(start);
+      for (const one of old) if (one.holder === holder && !kept.has(one)) one.live.remove();
+      // What stands where it should is not touched.
+      /** @type {ChildNode | null} */
+      let next = start.nextSibling;
+      for (const { live } of wanted.filter((one) => one.holder === holder)) {
+        if (live === next) next = live?.nextSibling ?? null;
+        else inside.insertBefore(/** @type {Element} */ (live), next);
+      }
+      start.remove();
+    }
+    this.#parts = /** @type {any} */ (wanted);
+    return true;
+  }
+
+  /** @param {string} id */
+  #empty(id) {
+    const section = document.createElement("section");
+    section.className = "station";
+    section.id = id;
+    section.setAttribute("aria-labelledby", `${id}-question`);
+    const body = document.createElement("div");
+    body.className = "body";
+    section.append(body);
+    this.#place.replaceChildren(section);
+    this.#parts = null;
+    return section;
+  }
+}
+
+/** @param {string | null} html of one element @returns {Element | null} */
+function read(html) {
+  if (html === null) return null;
+  const template = document.createElement("template");
+  template.innerHTML = html;
+  return template.content.firstElementChild;
 }

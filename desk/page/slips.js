@@ -17,7 +17,8 @@ import { SLIPS, read, written } from "./fields.js";
 let redrawing = false;
 /** What a field on the page is for. @type {WeakMap<Element, Field>} */
 const fieldsOf = new WeakMap();
-/** Each station's slips as they stand on the page, with what they were made from. @type {Map<string, {place: HTMLElement, from: string}>} */
+/** A slip as it stands on the page, and what it was made from. @typedef {{from: string, node: HTMLElement}} Made */
+/** Each station's slips. @type {Map<string, {place: HTMLElement, made: Map<Slip, Made>}>} */
 const places = new Map();
 
 /**
@@ -29,21 +30,32 @@ export function renew(section, station, desk) {
   const body = section.querySelector(".body");
   const slips = SLIPS[station];
   if (!body || !slips || !desk.standing?.document) return;
-  const known = places.get(station);
-  const from = JSON.stringify([slips.map((slip) => linesOf(slip, desk.standing?.document)), choicesOf(slips, desk)]);
-  if (known && known.from === from) {
-    if (known.place.parentElement !== body) body.prepend(known.place);
-    return;
-  }
-  const place = known?.place ?? details();
-  const kept = unsent(place);
-  const unfolded = [...place.querySelectorAll("details.rare[open] > summary")].map((summary) => summary.textContent ?? "");
-  const caret = place.contains(document.activeElement) ? caretOf(document.activeElement) : null;
-  redrawing = true;
-  place.replaceChildren(place.firstElementChild ?? "", ...slips.filter((slip) => !slip.needs || desk.standing?.document?.[slip.needs]).map((slip) => folded(slip, slip.list ? list(slip, station, desk) : single(slip, station, desk), unfolded, desk)));
-  redrawing = false;
+  const { place, made } = places.get(station) ?? { place: details(), made: new Map() };
   if (place.parentElement !== body) body.prepend(place);
-  places.set(station, { place, from });
+  const wanted = slips.filter((slip) => !slip.needs || desk.standing?.document?.[slip.needs]);
+  const from = new Map(wanted.map((slip) => [slip, JSON.stringify([linesOf(slip, desk.standing?.document), choicesOf(slip, desk)])]));
+  // Slips whose lines stayed as they were keep their fields: only the others are made anew.
+  const anew = wanted.filter((slip) => made.get(slip)?.from !== from.get(slip));
+  const gone = [...made].filter(([slip]) => !from.has(slip));
+  if (anew.length === 0 && gone.length === 0) return;
+  const old = anew.map((slip) => made.get(slip)?.node);
+  const kept = old.flatMap((node) => (node ? unsent(node) : []));
+  const caret = old.some((node) => node?.contains(document.activeElement)) ? caretOf(document.activeElement) : null;
+  redrawing = true;
+  for (const [slip, { node }] of gone) {
+    node.remove();
+    made.delete(slip);
+  }
+  for (const slip of anew) {
+    const before = made.get(slip)?.node;
+    const unfolded = before?.matches("details.rare[open]") ? [slip.title] : [];
+    const node = folded(slip, slip.list ? list(slip, station, desk) : single(slip, station, desk), unfolded, desk);
+    if (before) before.replaceWith(node);
+    else (wanted.slice(0, wanted.indexOf(slip)).reverse().map((one) => made.get(one)?.node).find(Boolean) ?? place.firstElementChild)?.after(node);
+    made.set(slip, { from: from.get(slip) ?? "", node });
+  }
+  redrawing = false;
+  places.set(station, { place, made });
   for (const [id, value, before] of kept) {
     const input = /** @type {HTMLInputElement | null} */ (document.getElementById(id));
     if (!input || input.value === value) continue;
@@ -126,9 +138,9 @@ function folded(slip, fields, unfolded, desk) {
   return fold;
 }
 
-/** @param {Slip[]} slips @param {Desk} desk */
-function choicesOf(slips, desk) {
-  return slips.flatMap((slip) => slip.fields.map((field) => choices(field, desk)));
+/** @param {Slip} slip @param {Desk} desk */
+function choicesOf(slip, desk) {
+  return slip.fields.map((field) => choices(field, desk));
 }
 
 /** @param {Field} field @param {Desk} desk @returns {string[]} */

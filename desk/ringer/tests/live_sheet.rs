@@ -216,23 +216,49 @@ fn what_the_page_has_is_not_sent_again() {
     };
     let state = settled();
     let pieces = state["pieces"].as_array().expect("pieces");
-    assert!(pieces.len() > 9 && pieces.iter().all(|piece| piece[2].is_string()), "{} pieces", pieces.len());
+    // A piece comes whole, or a station's section in its parts.
+    let parts = |piece: &Value| piece[3].as_array().cloned().unwrap_or_default();
+    let whole = |piece: &Value| piece[2].is_string() || (parts(piece).len() > 1 && parts(piece).iter().all(|part| part[2].is_string()));
+    assert!(pieces.len() > 9 && pieces.iter().all(whole), "{} pieces", pieces.len());
     let fields = state["result"].as_array().expect("fields of the result");
     assert!(fields.iter().any(|field| field[0] == "title" && field[2] == "Door"), "{fields:?}");
     let named = |of: &Vec<Value>, before: &str| -> Vec<(String, Value)> {
         of.iter().map(|one| (format!("{before}{}", one[0].as_str().expect("a name")), one[1].clone())).collect()
     };
-    let known: serde_json::Map<String, Value> = named(pieces, "").into_iter().chain(named(fields, "result.")).collect();
+    let stamps = |piece: &Value| parts(piece).iter().filter_map(|part| part[1].as_str()).collect::<Vec<_>>().join(" ");
+    let of_parts = pieces
+        .iter()
+        .filter(|piece| piece[3].is_array())
+        .map(|piece| (format!("parts.{}", piece[0].as_str().expect("a name")), json!(stamps(piece))));
+    let plain: serde_json::Map<String, Value> = named(pieces, "").into_iter().chain(named(fields, "result.")).collect();
+    let known: serde_json::Map<String, Value> = plain.clone().into_iter().chain(of_parts).collect();
     let (_, again) = open.with_key("POST", "/api/job", &json!({ "known": known }));
-    assert!(again["pieces"].as_array().expect("pieces").iter().all(|piece| piece[2].is_null()), "a piece that the page has was sent");
+    assert!(
+        again["pieces"].as_array().expect("pieces").iter().all(|piece| piece[2].is_null() && piece[3].is_null()),
+        "a piece that the page has was sent"
+    );
     assert!(again["result"].as_array().expect("fields").iter().all(|field| field[2].is_null() && field[3] == true), "a field was sent");
+    // A page that came with the sheet in it learns the stamps of the parts, and no more.
+    let (_, learnt) = open.with_key("POST", "/api/job", &json!({ "known": plain }));
+    let learnt = learnt["pieces"].as_array().expect("pieces");
+    assert_eq!(learnt.iter().map(stamps).collect::<Vec<_>>(), pieces.iter().map(stamps).collect::<Vec<_>>());
+    assert!(learnt.iter().flat_map(parts).all(|part| part[2].is_null()), "a part that the page has was sent");
+    // A change of one section sends those of its parts that changed.
+    let maker = json!({ "base": JOB, "edits": [{ "path": ["maker"], "value": "Bench" }], "known": known });
+    let (_, made) = open.with_key("POST", "/api/edit", &maker);
+    for piece in made["pieces"].as_array().expect("pieces").iter().filter(|piece| piece[3].is_array()) {
+        let sent = parts(piece).iter().filter(|part| part[2].is_string()).count();
+        assert!(made["working"].is_string() || (sent > 0 && sent < parts(piece).len()), "{sent} parts of {}", piece[0]);
+    }
+    let (_, undone) = open.with_key("POST", "/api/undo", &json!({ "known": known }));
+    assert!(undone["text"] == JOB, "{undone}");
     let edit = json!({ "base": JOB, "edits": [{ "path": ["title"], "value": "Other" }], "known": known });
     let (_, changed) = open.with_key("POST", "/api/edit", &edit);
     let sent: Vec<&str> = changed["pieces"]
         .as_array()
         .expect("pieces")
         .iter()
-        .filter(|piece| piece[2].is_string())
+        .filter(|piece| piece[2].is_string() || piece[3].is_array())
         .filter_map(|piece| piece[0].as_str())
         .collect();
     assert!(changed["working"].is_string() || sent.contains(&"masthead"), "{sent:?}");

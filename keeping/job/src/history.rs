@@ -6,7 +6,7 @@
 
 use crate::problem::JobError;
 use crate::read::MAX_DOCUMENT_BYTES;
-use crate::store::{JobFolder, RealDisk, disk_error, read_at_most, save_atomically};
+use crate::store::{Disk, JobFolder, RealDisk, UnflushedDisk, disk_error, read_at_most, save_atomically};
 use std::fs;
 use std::path::PathBuf;
 
@@ -55,13 +55,16 @@ impl History {
         for undone in self.numbers()?.into_iter().filter(|n| *n > at) {
             self.drop_version(undone)?;
         }
+        // What is in force must be on the medium as a version before something else takes its place. The new version itself need not: its text is that
+        // of job.toml, and without it that counts as edited outside. Nor need the pointer, for the same reason.
+        self.flush()?;
         at += 1;
-        self.save(&self.version(at), text)?;
+        self.note(&self.version(at), text)?;
         if !self.folder.replace_document_of(base, text)? {
             self.drop_version(at)?;
             return Ok(false);
         }
-        self.save(&self.pointer(), &at.to_string())?;
+        self.note(&self.pointer(), &at.to_string())?;
         for old in self.numbers()?.into_iter().filter(|n| n + KEPT <= at) {
             self.drop_version(old)?;
         }
@@ -84,6 +87,22 @@ impl History {
         self.go(|numbers, at| numbers.filter(|n| *n > at).min())
     }
 
+    /// Brings the version in force to the medium, so that a power cut can't take it. Every change does so before it is made; done between two
+    /// changes, the next one need not wait for it.
+    ///
+    /// # Errors
+    /// [`JobError::Disk`].
+    pub fn flush(&self) -> Result<(), JobError> {
+        let (path, root) = (self.version(self.at()), self.root());
+        let flushed = match fs::File::open(&path) {
+            Ok(file) => file.sync_all().and_then(|()| RealDisk.flush_folder(&root)),
+            // No version yet: nothing to lose.
+            Err(e) if e.kind() == std::io::ErrorKind::NotFound => Ok(()),
+            Err(e) => Err(e),
+        };
+        flushed.map_err(|e| disk_error(&path, "saving", "check the disk; the document is untouched", e))
+    }
+
     /// What can be undone and redone.
     ///
     /// # Errors
@@ -99,11 +118,12 @@ impl History {
     fn go(&self, which: impl Fn(std::vec::IntoIter<u32>, u32) -> Option<u32>) -> Result<bool, JobError> {
         loop {
             let (at, now) = self.catch_up()?;
-            let Some((number, text)) = which(self.numbers()?.into_iter(), at).and_then(|number| Some((number, self.text(number)?))) else {
+            let Some((number, text)) = which(self.whole()?.into_iter(), at).and_then(|number| Some((number, self.text(number)?))) else {
                 return Ok(false);
             };
+            self.flush()?;
             // The pointer goes first: if we stop in between, the document differs from it and counts as edited outside; nothing is lost.
-            self.save(&self.pointer(), &number.to_string())?;
+            self.note(&self.pointer(), &number.to_string())?;
             if self.folder.replace_document_of(&now, &text)? {
                 return Ok(true);
             }
@@ -146,6 +166,12 @@ impl History {
         Ok(numbers)
     }
 
+    /// Versions to go to: one that a power cut left empty is none.
+    fn whole(&self) -> Result<Vec<u32>, JobError> {
+        let is_whole = |n: &u32| fs::metadata(self.version(*n)).is_ok_and(|facts| facts.len() > 0);
+        Ok(self.numbers()?.into_iter().filter(is_whole).collect())
+    }
+
     fn text(&self, number: u32) -> Option<String> {
         String::from_utf8(read_at_most(&self.version(number), MAX_DOCUMENT_BYTES as u64 + 1).ok()?).ok()
     }
@@ -157,6 +183,12 @@ impl History {
 
     fn save(&self, path: &std::path::Path, text: &str) -> Result<(), JobError> {
         save_atomically(&mut RealDisk, path, text.as_bytes())
+            .map_err(|e| disk_error(path, "saving", "free some space and try again; the document is untouched", e))
+    }
+
+    /// The same without waiting for the medium.
+    fn note(&self, path: &std::path::Path, text: &str) -> Result<(), JobError> {
+        save_atomically(&mut UnflushedDisk, path, text.as_bytes())
             .map_err(|e| disk_error(path, "saving", "free some space and try again; the document is untouched", e))
     }
 

@@ -47,6 +47,31 @@ impl Disk for RealDisk {
     }
 }
 
+/// The same without waiting for the medium: for what may be lost to a power cut without harm. Whole all the same after a crash of the program.
+pub struct UnflushedDisk;
+
+impl Disk for UnflushedDisk {
+    fn write_flushed(&mut self, path: &Path, bytes: &[u8]) -> io::Result<()> {
+        fs::write(path, bytes)
+    }
+
+    fn length(&mut self, path: &Path) -> io::Result<u64> {
+        RealDisk.length(path)
+    }
+
+    fn rename(&mut self, from: &Path, to: &Path) -> io::Result<()> {
+        RealDisk.rename(from, to)
+    }
+
+    fn flush_folder(&mut self, _: &Path) -> io::Result<()> {
+        Ok(())
+    }
+
+    fn remove(&mut self, path: &Path) -> io::Result<()> {
+        RealDisk.remove(path)
+    }
+}
+
 /// Puts `bytes` at `path` so that a crash or a full disk at any moment leaves the old file or the new one, never a part: write
 /// beside, flush, check the length, rename, flush the folder.
 pub fn save_atomically(disk: &mut impl Disk, path: &Path, bytes: &[u8]) -> io::Result<()> {

@@ -15,8 +15,8 @@ mod steps;
 mod words;
 
 pub use cautions::Material;
-pub use fragments::{Fragments, fragments};
-pub use page::{contents, html, masthead, section, style, title_block};
+pub use fragments::{Fragments, Part, Place, fragments};
+pub use page::{contents, html, masthead, section, section_html, style, title_block};
 pub use paper::{CHECK_MM, LABEL_MM, gauge, gauge_pdf, has_label, label, label_pdf, pdf, record_pdf, steps_pdf};
 pub use station::{Block, Cell, Doubt, Emphasis, State, Station, Table, Want};
 pub use stations::{all, body, check, colour, evidence, outline, pot, profile, run, sizes};

@@ -2,12 +2,14 @@
 
 use crate::JobSheet;
 use crate::cautions::GOVERNS;
+use crate::fragments::{Part, Place};
 use crate::pictures::{NARROW_MM, state_sign};
 use crate::station::{Block, Cell, Doubt, Emphasis, State, Station, Table, Want};
 use crate::stations::{LONGEST, all};
 use crate::words::{bounded, sentence};
 use ink::{Face, Figure, Photos, Reading, SvgOptions, font_face_css, palette, photos_on_page};
 use maud::{DOCTYPE, Markup, PreEscaped, html};
+use std::sync::Arc;
 
 /// The whole page. Same sheet, same bytes.
 pub fn html(sheet: &JobSheet) -> String {
@@ -90,25 +92,38 @@ pub fn contents(stations: &[Station]) -> Markup {
 
 /// One station. Its id is the station's name.
 pub fn section(station: &Station) -> Markup {
-    let blocks: Vec<String> = station.blocks.iter().map(|one| block(one).into_string()).collect();
-    section_of(station, &blocks)
+    let blocks: Vec<Arc<str>> = station.blocks.iter().map(|one| block(one).into_string().into()).collect();
+    PreEscaped(section_html(station.id, &parts_of(station, &blocks)))
 }
 
-/// The same, its blocks already written.
-pub(crate) fn section_of(station: &Station, blocks: &[String]) -> Markup {
-    let heading = format!("{}-question", station.id);
-    html! {
-        section.station id=(station.id) aria-labelledby=(heading) {
-            div.margin { span.number aria-hidden="true" { (station.number) } (sign(station.state)) span.word { (station.state.word()) } }
-            div.head { h2 id=(heading) { (station.question) } p.answer { (station.answer) } }
-            div.body {
-                @for block in blocks { (PreEscaped(block)) }
-                @for want in &station.wants { (self::want(want)) }
-            }
-            @for [text, switch] in &station.assumed { (assumed(text, switch)) }
-            @for doubt in &station.doubts { (self::doubt(doubt)) }
+/// A station's section of its parts.
+pub fn section_html(id: &str, parts: &[Part]) -> String {
+    let of = |place: Place| parts.iter().filter(move |part| part.place == place);
+    let section = html! {
+        section.station id=(id) aria-labelledby=(heading(id)) {
+            @for part in of(Place::Head) { (PreEscaped(&part.html)) }
+            div.body { @for part in of(Place::Body) { (PreEscaped(&part.html)) } }
+            @for part in of(Place::Foot) { (PreEscaped(&part.html)) }
         }
-    }
+    };
+    section.into_string()
+}
+
+fn heading(id: &str) -> String {
+    format!("{id}-question")
+}
+
+/// The parts of a station's section, its blocks already written. Each is one element.
+pub(crate) fn parts_of(station: &Station, blocks: &[Arc<str>]) -> Vec<Part> {
+    let part = |place: Place| move |markup: Markup| Part { place, html: markup.into_string().into() };
+    let head = [
+        html! { div.margin { span.number aria-hidden="true" { (station.number) } (sign(station.state)) span.word { (station.state.word()) } } },
+        html! { div.head { h2 id=(heading(station.id)) { (station.question) } p.answer { (station.answer) } } },
+    ];
+    let body = blocks.iter().map(|html| Part { place: Place::Body, html: html.clone() });
+    let foot = station.assumed.iter().flat_map(|[text, switch]| assumed(text, switch)).chain(station.doubts.iter().flat_map(doubt));
+    let wants = station.wants.iter().map(want).map(part(Place::Body));
+    head.map(part(Place::Head)).into_iter().chain(body).chain(wants).chain(foot.map(part(Place::Foot))).collect()
 }
 
 fn sign(state: State) -> Markup {
@@ -226,18 +241,18 @@ fn want(want: &Want) -> Markup {
     }
 }
 
-fn assumed(text: &str, switch: &str) -> Markup {
-    html! {
-        p.label.decided { "Assumed" }
-        p.doubt { (sentence(text)) @if !switch.is_empty() { " " span.settle { b { "To change it: " } code { (switch) } " in job.toml." } } }
-    }
+fn assumed(text: &str, switch: &str) -> [Markup; 2] {
+    [
+        html! { p.label.decided { "Assumed" } },
+        html! { p.doubt { (sentence(text)) @if !switch.is_empty() { " " span.settle { b { "To change it: " } code { (switch) } " in job.toml." } } } },
+    ]
 }
 
-fn doubt(doubt: &Doubt) -> Markup {
-    html! {
-        p.label { "Doubt" }
-        p.doubt { (sentence(&doubt.text)) @if !doubt.settle.is_empty() { " " span.settle { b { "To settle it: " } (sentence(&doubt.settle)) } } }
-    }
+fn doubt(doubt: &Doubt) -> [Markup; 2] {
+    [
+        html! { p.label { "Doubt" } },
+        html! { p.doubt { (sentence(&doubt.text)) @if !doubt.settle.is_empty() { " " span.settle { b { "To settle it: " } (sentence(&doubt.settle)) } } } },
+    ]
 }
 
 pub(crate) fn assumptions(sheet: &JobSheet) -> Markup {

@@ -1,6 +1,6 @@
 //! What the page asks for and changes: the job as it stands, edits, undo and redo, photos dropped in.
 
-use super::shown::Shown;
+use super::shown::{Holds, Piece, Shown, place};
 use super::{Desk, lines_of, start, typed};
 use axum::Json;
 use axum::body::Bytes;
@@ -10,6 +10,7 @@ use axum::response::{IntoResponse, Response};
 use job::{Edit, EditError, History, JobError, Where, merge, photo_name, read};
 use serde::{Deserialize, Serialize};
 use serde_json::{Value, json};
+use sheet::Part;
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 use std::time::Duration;
@@ -56,10 +57,36 @@ struct Standing<'a> {
     stopped: bool,
     /// Papers and files that can be fetched from `/out/`.
     files: &'a [&'static str],
-    /// The sheet in pieces: name of the piece, stamp, its HTML unless the page has it.
-    pieces: Vec<(&'a str, &'a str, Option<&'a str>)>,
+    /// The sheet in pieces.
+    pieces: Vec<Sent<'a>>,
     // `result` follows: what the job came to, field by field, or null.
 }
+
+/// A piece as it is sent: name, stamp, its HTML unless the page has it or gets its parts, its parts.
+type Sent<'a> = (&'a str, &'a str, Option<&'a str>, Option<Vec<SentPart<'a>>>);
+/// A part: where it stands, stamp, its HTML unless the page has it.
+type SentPart<'a> = (&'static str, &'a str, Option<&'a str>);
+
+/// What a page that has `known` needs of a piece. Which parts of it a page has it tells as `parts.NAME`: their stamps, with a space between.
+fn sent<'a>(piece: &'a Piece, known: &Known) -> Sent<'a> {
+    let has = known.get(piece.id).is_some_and(|had| *had == piece.stamp);
+    match &piece.holds {
+        Holds::Whole(html) => (piece.id, &piece.stamp, (!has).then_some(html.as_str()), None),
+        Holds::Parts(parts) => {
+            let told = known.get(&format!("{PARTS}{}", piece.id)).map(String::as_str);
+            let had: BTreeSet<&str> = told.unwrap_or_default().split(' ').collect();
+            let part = |(stamp, part): &'a (String, Part)| {
+                (place(part.place), stamp.as_str(), (!has && !had.contains(stamp.as_str())).then_some(&*part.html))
+            };
+            // A page that has all of it need only learn the stamps, if it does not know them yet.
+            let wanted = !has || told.is_none();
+            (piece.id, &piece.stamp, None, wanted.then(|| parts.iter().map(part).collect()))
+        }
+    }
+}
+
+/// Before a piece's name in the stamps of its parts that a page sends.
+const PARTS: &str = "parts.";
 
 /// The job as it stands on disk, made.
 pub(super) async fn job_state(State(desk): State<Arc<Desk>>) -> Response {
@@ -90,6 +117,9 @@ pub(super) async fn edit(State(desk): State<Arc<Desk>>, Json(request): Json<Edit
             }
         }
         drop(writing);
+        // What the next change rests on is brought to the medium meanwhile, so that it need not be waited for then.
+        let folder = desk.folder.clone();
+        std::thread::spawn(move || History::of(&folder).flush());
         state(&desk, &request.known)
     })
     .await
@@ -186,9 +216,7 @@ pub(super) fn state(desk: &Desk, known: &Known) -> Result<Response, Trouble> {
         working: view.working,
         stopped: view.stopped,
         files: shown.map_or(&[], |shown| shown.files.as_slice()),
-        pieces: shown.map_or(Vec::new(), |shown| {
-            shown.pieces().map(|(id, stamp, html)| (id, stamp, known.get(id).is_none_or(|had| had != stamp).then_some(html))).collect()
-        }),
+        pieces: shown.map_or(Vec::new(), |shown| shown.pieces().iter().map(|piece| sent(piece, known)).collect()),
     };
     let mut bytes = serde_json::to_vec(&body).map_err(|e| Trouble::Job(e.to_string()))?;
     // The result's fields are JSON already; they go in before the closing brace.
@@ -202,11 +230,7 @@ pub(super) fn state(desk: &Desk, known: &Known) -> Result<Response, Trouble> {
 /// A folder without a job, with the example that is shown until there is one.
 fn nothing_yet(desk: &Desk, known: &Known) -> Value {
     let (example, coming) = desk.example.look();
-    let pieces: Vec<_> = example
-        .iter()
-        .flat_map(|shown| shown.pieces())
-        .map(|(id, stamp, html)| json!([id, stamp, known.get(id).is_none_or(|had| had != stamp).then_some(html)]))
-        .collect();
+    let pieces: Vec<_> = example.iter().flat_map(|shown| shown.pieces()).map(|piece| sent(piece, known)).collect();
     json!({
         "empty": true, "coming": coming, "stamp": "", "text": "", "document": null, "can_undo": false, "can_redo": false, "problems": [],
         "working": null, "stopped": false, "files": [], "result": null, "pieces": pieces,

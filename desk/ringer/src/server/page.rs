@@ -69,7 +69,7 @@ pub(super) async fn page(State(desk): State<Arc<Desk>>) -> Response {
                 div id="problems" role="alert" hidden {}
                 main id="sheet" tabindex="-1" {
                     @if let Some(made) = &made {
-                        @for (id, stamp, html) in made.pieces() { div data-piece=(id) data-stamp=(stamp) { (PreEscaped(html)) } }
+                        @for piece in made.pieces() { div data-piece=(piece.id) data-stamp=(piece.stamp) { (PreEscaped(piece.html())) } }
                     }
                 }
             }

@@ -1,8 +1,9 @@
 //! A sheet that was made, in the parts that pages ask for: each with a stamp by which a page says what it has.
 
 use crate::chain::{Failure, Made};
-use sheet::Fragments;
+use sheet::{Fragments, Part, Place};
 use std::ops::Deref;
+use std::sync::Arc;
 
 /// The field of the result that holds the outlines.
 const PHOTOS: &str = "photos";
@@ -10,12 +11,65 @@ const PHOTOS: &str = "photos";
 /// A sheet with its parts.
 pub(super) struct Shown {
     made: Made,
-    /// Name of the piece on the page, stamp of its HTML.
-    stamps: Vec<(&'static str, String)>,
+    /// In the order of the page.
+    pieces: Vec<Piece>,
     /// Name of the field of the result, stamp, JSON.
     fields: Vec<(String, String, String)>,
     /// Files that a person may want.
     pub files: Vec<&'static str>,
+}
+
+/// A piece of the page.
+pub(super) struct Piece {
+    /// Its name.
+    pub id: &'static str,
+    /// Stamp of all of it.
+    pub stamp: String,
+    /// Its HTML, or its parts.
+    pub holds: Holds,
+}
+
+/// What a piece is made of.
+pub(super) enum Holds {
+    /// It is swapped whole.
+    Whole(String),
+    /// A station's section, swapped part by part: stamp and part.
+    Parts(Vec<(String, Part)>),
+}
+
+impl Piece {
+    /// All of it.
+    pub fn html(&self) -> String {
+        match &self.holds {
+            Holds::Whole(html) => html.clone(),
+            Holds::Parts(parts) => sheet::section_html(self.id, &parts.iter().map(|(_, part)| part.clone()).collect::<Vec<_>>()),
+        }
+    }
+
+    fn whole(id: &'static str, html: &str) -> Self {
+        Piece { id, stamp: stamp(html), holds: Holds::Whole(html.into()) }
+    }
+
+    /// Stamps of parts that are the very same text as `before` are taken from there.
+    fn of_station(id: &'static str, parts: &[Part], before: Option<&Shown>) -> Self {
+        let old = before.and_then(|before| before.pieces.iter().find(|piece| piece.id == id)).map(|piece| &piece.holds);
+        let known = |part: &Part| match old {
+            Some(Holds::Parts(old)) => old.iter().find(|(_, one)| Arc::ptr_eq(&one.html, &part.html)).map(|(stamp, _)| stamp.clone()),
+            _ => None,
+        };
+        let parts: Vec<_> = parts.iter().map(|part| (known(part).unwrap_or_else(|| stamp(&part.html)), part.clone())).collect();
+        let all: String = parts.iter().map(|(stamp, part)| format!("{}{stamp}", place(part.place))).collect();
+        Piece { id, stamp: stamp(&all), holds: Holds::Parts(parts) }
+    }
+}
+
+/// Where a part stands, as the page calls it.
+pub(super) fn place(place: Place) -> &'static str {
+    match place {
+        Place::Head => "head",
+        Place::Body => "body",
+        Place::Foot => "foot",
+    }
 }
 
 impl Shown {
@@ -24,12 +78,7 @@ impl Shown {
     /// # Errors
     /// The result can't be written as JSON; an error of ours.
     pub fn new(mut made: Made, before: Option<&Shown>) -> Result<Self, Failure> {
-        let fragments = made.fragments.clone();
-        let written = |(id, html): (&'static str, &str)| {
-            let known = before.and_then(|before| before.pieces().find(|(other, _, text)| *other == id && *text == html));
-            (id, known.map_or_else(|| stamp(html), |(_, stamp, _)| stamp.to_string()))
-        };
-        let stamps = pieces(&fragments).into_iter().map(written).collect();
+        let pieces = pieces(&made.fragments, before);
         // How long a photo took is no part of what a page shows: with it, nothing would ever be as it was.
         made.result.photos.iter_mut().for_each(|photo| photo.seconds = None);
         let known = before.filter(|before| before.made.result.photos == made.result.photos);
@@ -55,12 +104,12 @@ impl Shown {
             })
             .collect();
         let files = made.offered();
-        Ok(Shown { made, stamps, fields, files })
+        Ok(Shown { made, pieces, fields, files })
     }
 
-    /// Name, stamp and HTML of each piece, in the order of the page.
-    pub fn pieces(&self) -> impl Iterator<Item = (&'static str, &str, &str)> {
-        self.stamps.iter().zip(pieces(&self.made.fragments)).map(|((id, stamp), (_, html))| (*id, stamp.as_str(), html))
+    /// The pieces, in the order of the page.
+    pub fn pieces(&self) -> &[Piece] {
+        &self.pieces
     }
 
     /// Name, stamp and JSON of each field of the result.
@@ -84,14 +133,10 @@ fn stamp(text: &str) -> String {
 }
 
 /// The pieces in the order of the page.
-fn pieces(fragments: &Fragments) -> Vec<(&'static str, &str)> {
-    let before = [("photos", &fragments.photos), ("masthead", &fragments.masthead), ("contents", &fragments.contents)];
-    let after = [("assumptions", &fragments.assumptions), ("cautions", &fragments.cautions), ("block", &fragments.block)];
-    let stations = fragments.stations.iter().map(|(id, html)| (*id, html.as_str()));
-    before
-        .into_iter()
-        .map(|(id, html)| (id, html.as_str()))
-        .chain(stations)
-        .chain(after.into_iter().map(|(id, html)| (id, html.as_str())))
-        .collect()
+fn pieces(fragments: &Fragments, before: Option<&Shown>) -> Vec<Piece> {
+    let first = [("photos", &fragments.photos), ("masthead", &fragments.masthead), ("contents", &fragments.contents)];
+    let last = [("assumptions", &fragments.assumptions), ("cautions", &fragments.cautions), ("block", &fragments.block)];
+    let stations = fragments.stations.iter().map(|(id, parts)| Piece::of_station(id, parts, before));
+    let whole = |list: [(&'static str, &String); 3]| list.map(|(id, html)| Piece::whole(id, html));
+    whole(first).into_iter().chain(stations).chain(whole(last)).collect()
 }
