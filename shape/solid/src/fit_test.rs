@@ -160,20 +160,22 @@ fn by_angle(mut points: Vec<[f64; 2]>, centre: [f64; 2]) -> Vec<[f64; 2]> {
     points
 }
 
-/// Triangles between two loops round a centre, both ascending by angle: step by step on whichever loop is behind.
+/// Triangles between two loops round a centre, both ascending by angle: step by step on the loop whose next side has its middle first. (By the next corner instead of the middle of the side
+/// triangles would reach from a corner of the square across the bore.)
 fn between(outer: &[[f64; 2]], inner: &[[f64; 2]], centre: [f64; 2]) -> Vec<[[f64; 2]; 3]> {
     let unwrapped =
         |points: &[[f64; 2]], index: usize| angle(points[index % points.len()], centre) + if index >= points.len() { TAU } else { 0.0 };
+    let middle = |points: &[[f64; 2]], index: usize| 0.5 * (unwrapped(points, index) + unwrapped(points, index + 1));
     let (mut i, mut j, mut triangles) = (0, 0, Vec::new());
     while i < outer.len() || j < inner.len() {
         let (a, b) = (outer[i % outer.len()], inner[j % inner.len()]);
-        let outer_next = j >= inner.len() || (i < outer.len() && unwrapped(outer, i + 1) <= unwrapped(inner, j + 1));
-        if outer_next {
+        let (a_next, b_next) = (outer[(i + 1) % outer.len()], inner[(j + 1) % inner.len()]);
+        if j >= inner.len() || (i < outer.len() && middle(outer, i) <= middle(inner, j)) {
             i += 1;
-            triangles.push([a, outer[i % outer.len()], b]);
+            triangles.push([a, a_next, b]);
         } else {
             j += 1;
-            triangles.push([a, inner[j % inner.len()], b]);
+            triangles.push([a, b_next, b]);
         }
     }
     triangles

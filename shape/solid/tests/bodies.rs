@@ -6,7 +6,7 @@ mod sound;
 use meridian::{Piece, Point, Turn};
 use random::random_body;
 use solid::{Body, Bore, BoreEnd, BoreStep, Feature, FitTest, Form, Hollow, Knurl, Limits, Relief, SolidError, Surface};
-use sound::assert_closed_outward;
+use sound::{assert_closed_outward, assert_nowhere_through_itself};
 use std::f64::consts::PI;
 
 fn p(z_mm: f64, r_mm: f64) -> Point {
@@ -253,6 +253,20 @@ fn fit_test_is_a_bar_with_holes_and_pads() {
     let bores: f64 = test.bores_mm().iter().map(|d| PI / 4.0 * d * d * 8.0).sum();
     let pads = 28.0 * 1.0 * 1.5 * 0.5;
     assert!((mesh.volume_mm3() / (length * width * 8.0 - bores + pads) - 1.0).abs() < 1e-4);
+    // No triangle reaches across a bore: what looks up and what looks down has the area of the bar less its bores.
+    for test in [test, FitTest::around(2.0, 0.1, 2, 3.0), FitTest::around(25.4, 0.2, 12, 10.0), FitTest::around(0.8, 0.02, 12, 2.0)] {
+        let mesh = test.mesh(0.01).expect("sane sizes");
+        assert_closed_outward(&mesh, "a fit test");
+        assert_nowhere_through_itself(&mesh, "a fit test");
+        let flat = |t: &[u32; 3]| {
+            let [a, b, c] = mesh.corners(t).expect("corners");
+            0.5 * ((b[0] - a[0]) * (c[1] - a[1]) - (c[0] - a[0]) * (b[1] - a[1])).abs()
+        };
+        let [length, width] = test.size_mm();
+        let bores: f64 = test.bores_mm().iter().map(|d| PI / 4.0 * d * d).sum();
+        let seen: f64 = mesh.triangles.iter().map(flat).sum();
+        assert!((seen / (2.0 * (length * width - bores)) - 1.0).abs() < 1e-3, "{seen}");
+    }
     for wild in [f64::NAN, f64::INFINITY, 0.0, -2.0] {
         assert!(FitTest { first_mm: wild, ..test }.mesh(0.01).is_err() && test.mesh(wild).is_err());
     }

@@ -119,12 +119,16 @@ fn list(test: &FitTest, document: &Document, result: &JobResult) -> String {
     if let Some(fit) = result.body.as_ref().and_then(|body| body.bore.as_ref()).map(|bore| &bore.fit) {
         text += &format!("\nMeant for the part: {fit}.\n");
     }
-    text += "\nWash and cure it as the parts will be. Try the shaft or gauge pins in each bore, deepest pads last, and measure each bore.\n\
-             Write what was measured into bench.toml, one entry a bore:\n\n";
+    text += "\nThe file is true to these sizes: it is not sent larger for shrinkage, so that shrinkage can be learnt from it.\n\
+             Wash and cure it as the parts will be. Try the shaft or gauge pins in each bore, the one with most pads last, and measure each bore and the bar's length and width:\n\
+             outer sizes tell shrinkage from the bores' own offset. Write what was measured into bench.toml, one entry a size:\n\n";
     let process = result.bench.as_ref().map(|bench| bench.process.clone());
     let process = process.or_else(|| document.resin.as_ref().map(|resin| resin.name.clone())).unwrap_or_else(|| "printed".into());
     for bore_mm in test.bores_mm() {
         text += &format!("[[size]]\nprocess = {process:?}\nkind = \"bore\"\ndrawn_mm = {bore_mm:.3}\nmade_mm = \n\n");
+    }
+    for outer_mm in test.size_mm() {
+        text += &format!("[[size]]\nprocess = {process:?}\nkind = \"outer\"\ndrawn_mm = {outer_mm:.3}\nmade_mm = \n\n");
     }
     text
 }
