@@ -101,21 +101,32 @@ function show() {
 /** Pieces off the screen that wait for the frame to be shown, by name. @type {Map<string, import("./desk.js").Piece>} */
 const unseen = new Map();
 
+/**
+ * Those above the screen in one frame, those below in the next: a browser redraws the rectangle round all that changed in a frame, and one round both
+ * would be the whole screen.
+ */
 function catchUp() {
   if (tables.held) return;
   const focus = document.activeElement?.id;
-  for (const one of unseen.values()) piece(one);
-  unseen.clear();
+  const above = [...unseen.values()].filter(([id]) => sides.get(id) === "above");
+  for (const one of above.length > 0 ? above : [...unseen.values()]) {
+    unseen.delete(one[0]);
+    piece(one);
+  }
   if (focus && document.activeElement?.id !== focus) document.getElementById(focus)?.focus({ preventScroll: true });
-  strip.toggleAttribute("data-busy", busy());
+  if (unseen.size > 0) requestAnimationFrame(() => setTimeout(catchUp));
+  else strip.toggleAttribute("data-busy", busy());
 }
 
 /** Places on the screen, told by the browser as they come and go: to measure them at each change would lay out the sheet once more. @type {Set<Element>} */
 const inSight = new Set();
+/** On which side of the screen a piece went off it, by its name. @type {Map<string, "above" | "below">} */
+const sides = new Map();
 const sight = new IntersectionObserver((all) => {
-  for (const { target, isIntersecting } of all) {
+  for (const { target, isIntersecting, boundingClientRect } of all) {
     if (isIntersecting) inSight.add(target);
     else inSight.delete(target);
+    sides.set(target.getAttribute("data-piece") ?? "", boundingClientRect.top < 0 ? "above" : "below");
   }
 });
 

@@ -1,12 +1,13 @@
 // Who gets in, and what: the key, the host's name, the page's origin, loopback alone, the local network by the code, and limits on what is sent.
 
 import assert from "node:assert/strict";
+import { spawnSync } from "node:child_process";
 import { existsSync, readFileSync, readdirSync } from "node:fs";
 import { request } from "node:http";
 import { createConnection } from "node:net";
 import { networkInterfaces } from "node:os";
 import { join } from "node:path";
-import { demo, kill, open, serve, smallJob, toml } from "./stand.mjs";
+import { demo, kill, open, root, scratch, serve, smallJob, toml } from "./stand.mjs";
 import { test } from "./tests.mjs";
 
 /** A request as it is, with any head. @returns {Promise<{status: number, head: Record<string, any>, text: string}>} */
@@ -41,6 +42,23 @@ const knock = (host, port) => new Promise((done) => {
   socket.on("connect", () => done("open")).on("error", (error) => done(error.code)).on("timeout", () => done("timeout"));
   socket.on("close", () => socket.destroy());
 });
+
+/**
+ * What the code on the page says, read off a picture of the screen by Debian's zbar, or by OpenCV where that is not installed.
+ * @returns {Promise<{read: string, by: string}>}
+ */
+async function readCode(page) {
+  const file = join(scratch, "code.png");
+  await page.locator("svg.code").screenshot({ path: file });
+  const zbar = spawnSync("zbarimg", ["--quiet", "--raw", "-Sdisable", "-Sqrcode.enable", file], { encoding: "utf8" });
+  if (!zbar.error) {
+    assert.equal(zbar.status, 0, `zbar reads no code: ${zbar.stderr}`);
+    return { read: zbar.stdout.trim(), by: "zbar" };
+  }
+  const opencv = spawnSync(join(root, ".venv/bin/python"), ["-c", "import cv2, sys; print(cv2.QRCodeDetector().detectAndDecode(cv2.imread(sys.argv[1]))[0])", file], { encoding: "utf8" });
+  assert.equal(opencv.status, 0, `neither zbar nor OpenCV is there to read the code; proof/install brings them: ${opencv.stderr}`);
+  return { read: opencv.stdout.trim(), by: "OpenCV" };
+}
 
 const PATHS = [["GET", "/"], ["GET", "/bench"], ["GET", "/api/job"], ["POST", "/api/job"], ["POST", "/api/edit"], ["POST", "/api/start"], ["POST", "/api/stop"], ["POST", "/api/again"], ["POST", "/api/undo"], ["POST", "/api/redo"], ["POST", "/api/outline"], ["POST", "/api/photo?file=a.jpg"], ["GET", "/photo/chips"], ["GET", "/page/live.js"], ["GET", "/events"], ["GET", "/result.json"], ["GET", "/out/sheet.pdf"], ["GET", "/nowhere"]];
 
@@ -104,9 +122,17 @@ test("the door: with --lan the network is let in by the key of the code, and by 
   const address = ownAddress();
   const page = await open(server.address);
   await page.getByText("Take the sheet to the bench by phone").click();
+  const code = await readCode(page);
   const told = server.told().match(/http:\/\/([\d.]+):\d+\/bench\?key=([0-9a-f]+)/);
   assert.ok(told, "the program tells no address for the phone");
   assert.equal(told[2], new URL(server.address).searchParams.get("key"));
+  // The code as another program reads it off the screen is the very address that lets the phone in.
+  assert.equal(code.read, told[0], "the code on the page is not the address that was told");
+  const phone = new URL(code.read);
+  const by = (url) => ask(Number(url.port), url.pathname + url.search, { host: address ? url.hostname : "127.0.0.1", headers: { Host: url.host } });
+  assert.equal((await by(phone)).status, 200, `${code.by} reads ${code.read}, which lets nobody in`);
+  const flipped = told[2].replace(/.$/, (last) => (last === "0" ? "1" : "0"));
+  for (const other of [flipped, told[2].slice(1), "0".repeat(32), ""]) assert.equal((await by(new URL(code.read.replace(told[2], other)))).status, 401, `the key ${other} lets in`);
   if (address) {
     assert.equal(await knock(address, port), "open");
     assert.equal((await ask(port, "/bench", { host: address, headers: { Host: `${address}:${port}` } })).status, 401);
