@@ -85,6 +85,23 @@ export class Desk extends EventTarget {
   }
 
   /**
+   * Lays a file of an instrument into the job.
+   * @param {File} file
+   * @returns {Promise<string | null>} its name in the folder; null where it was refused, which is told as news
+   */
+  async addReading(file) {
+    try {
+      const answer = await fetch(`/api/reading?file=${encodeURIComponent(file.name)}`, { method: "POST", body: file });
+      const told = answer.headers.get("content-type")?.includes("json") ? await answer.json() : {};
+      if (answer.ok) return told.file;
+      this.#say(answer.status === 413 ? `${file.name} is larger than 1 MiB: it holds more than a spectrum.` : told.problem ?? "The program could not do this.", true);
+    } catch {
+      this.#say("The program does not answer; the file was not laid in.", true);
+    }
+    return null;
+  }
+
+  /**
    * The outline as two clicks would have it; null while it can't be told.
    * @param {string} photo @param {[number, number][]} axis
    * @returns {Promise<Fields | null>}
@@ -150,7 +167,7 @@ export class Desk extends EventTarget {
       }
       const told = await answer.json();
       if (!answer.ok) {
-        this.#say(told.conflict ?? told.problem ?? "The program could not do this.", true);
+        this.#say((told.conflict ?? told.problem ?? "The program could not do this.").replace(/^error: /, "").replace(/\s+hint: /, " Way out: "), true);
         if (answer.status === 409) await this.load();
         return false;
       }

@@ -1,6 +1,6 @@
 // What can be written on the sheet: for each station its slips, each slip's fields, and how a field is read from what a person types.
 //
-// A field is { key, label, kind, hint? }. Kinds: text, number, size ("1/4 in"), sizes ("22 mm, 7/8 in"), choice, yesno, lab ("66, -8, 8"),
+// A field is { key, label, kind, hint? }. Kinds: text, file (in the folder, or brought there), number, size ("1/4 in"), sizes ("22 mm, 7/8 in"), choice, yesno, lab ("66, -8, 8"),
 // drops ("black 3, blue 2"), amounts ("black 0.35, blue 0.2"), words ("D65, A"), named ("bore = 6.41, 6.40; collar = 12.7"), named words ("resin = 0423")
 // and named numbers ("black = 20, 40"). A slip with `required` is written whole the first time: half a table would be an error in the document. A
 // `rare` one stays folded until something of it is written.
@@ -98,7 +98,7 @@ export const SLIPS = {
     { title: "Colours read otherwise", table: "reading", list: true, add: "Add a reading", fields: [
       { key: "name", label: "Name", kind: "text" }, { key: "lab", label: "L*, a*, b*", kind: "lab" }, { key: "sigma", label: "\u00b1 in each", kind: "number" },
       { key: "light", label: "under the light", kind: "text", hint: "D65" }, { key: "observer", label: "Observer, degrees", kind: "number", hint: "2" },
-      { key: "spectrum", label: "or a file of the instrument", kind: "text", hint: "readings/knob.txt" }, { key: "sample", label: "which sample in it", kind: "text" }, { key: "source", label: "read with", kind: "text", wide: true } ] },
+      { key: "spectrum", label: "or a file of the instrument", kind: "file", hint: "readings/knob.txt", wide: true }, { key: "sample", label: "which sample in it", kind: "text" }, { key: "source", label: "read with", kind: "text", wide: true } ] },
   ],
   pot: [
     { title: "The recipe", table: "target", list: false, fields: [
@@ -112,7 +112,7 @@ export const SLIPS = {
     { title: "Cured chips", table: "sample", list: true, add: "Add a chip", fields: [
       { key: "name", label: "Name", kind: "text" }, { key: "volume_ml", label: "Resin, mL", kind: "number" }, { key: "drops", label: "Drops", kind: "drops", hint: "black 1, blue 4" }, { key: "grams", label: "or weighed in, g", kind: "amounts", hint: "black 0.026" }, { key: "grams_sigma", label: "\u00b1 of a weight, g", kind: "number", hint: "0.005" },
       { key: "lab", label: "L*, a*, b*", kind: "lab" }, { key: "sigma", label: "\u00b1 in each", kind: "number" },
-      { key: "spectrum", label: "or spectrum, a file in the folder", kind: "text", hint: "samples/s1.csv" }, { key: "before_cure", label: "Read before the last cure", kind: "yesno" } ] },
+      { key: "spectrum", label: "or its spectrum, a file of the instrument", kind: "file", hint: "readings/s1.csv", wide: true }, { key: "before_cure", label: "Read before the last cure", kind: "yesno" } ] },
     { title: "The bench\u2019s balance and pipette", table: "tools", list: false, fields: [
       { key: "balance_g", label: "Balance, smallest step, g", kind: "number", hint: "0.01" }, { key: "balance_sigma_g", label: "its repeatability, g", kind: "number" }, { key: "dose_error", label: "A dose may be off by, share", kind: "number", hint: "0.02" } ] },
     { title: "A pipette", table: "tools.pipette", list: false, rare: true, required: ["nominal_ul", "least_ul", "bias_ul", "random_ul"], fields: [

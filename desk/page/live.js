@@ -3,6 +3,7 @@
 import { BodyView } from "./body.js";
 import { Desk } from "./desk.js";
 import { PhotoTables } from "./photos.js";
+import { underLight } from "./lights.js";
 import { Piece } from "./pieces.js";
 import { choosable } from "./sizes.js";
 import { element, renew } from "./slips.js";
@@ -80,7 +81,7 @@ function show() {
   undo.disabled = !standing.can_undo;
   redo.disabled = !standing.can_redo;
   problems.hidden = standing.problems.length === 0;
-  problems.textContent = standing.problems.join("\n");
+  tellProblems(standing);
   offer(standing.problems.length > 0 ? [] : standing.files);
   startPage(sheet, desk, standing);
   const focus = document.activeElement?.id;
@@ -96,6 +97,15 @@ function show() {
   document.title = standing.empty ? "A new job sheet" : `${standing.document?.title ?? "Job"} \u2013 job sheet`;
   if (focus && document.activeElement?.id !== focus) document.getElementById(focus)?.focus();
   tell();
+}
+
+/** What is wrong with the job, each with its way out; a program's own lines say "error:" and "hint:". @param {import("./desk.js").Standing} standing */
+function tellProblems({ problems: lines, result, can_undo: undoable }) {
+  const words = lines.join("\n");
+  if (problems.dataset.words === words) return;
+  problems.dataset.words = words;
+  const head = element("p", {}, [element("b", {}, [result ? "The job has an error; the sheet below is the last that could be made." : "The job has an error."]), ` Correct it on the sheet or in job.toml${undoable ? ", or undo the last change" : ""}.`]);
+  problems.replaceChildren(...(lines.length > 0 ? [head] : []), ...lines.map((line) => element("p", {}, [line.trim().replace(/^error: /, "").replace(/^hint: /, "Way out: ")])));
 }
 
 /** Pieces off the screen that wait for the frame to be shown, by name. @type {Map<string, import("./desk.js").Piece>} */
@@ -172,6 +182,7 @@ function piece([id, stamp, html, parts]) {
   if (id === "outline") tables.renew(section);
   if (id === "sizes") choosable(section, desk);
   if (id === "body") body.renew(section);
+  if (id === "colour" || id === "pot") underLight(section, id, desk);
   renew(section, id, desk);
   answerable(section, id, desk);
 }

@@ -59,6 +59,8 @@ export class PhotoTable {
   #loupe = new Loupe();
   /** Colour of a patch that is going to be marked. */
   #patch = /** @type {HTMLInputElement} */ (element("input", { type: "text", autocomplete: "off", placeholder: "50.1, 45, 20.2" }, []));
+  /** Numbers of the known colours that are marked. @type {HTMLInputElement[]} */
+  #patches = [];
   /** Sides, diameter or length of what squares the photo up. */
   #sides = /** @type {HTMLInputElement} */ (element("input", { type: "text", autocomplete: "off", placeholder: "85.6 mm, 54 mm" }, []));
   #told = element("p", { class: "told", role: "status" }, [""]);
@@ -93,9 +95,11 @@ export class PhotoTable {
     this.#window = element("div", { class: "photo-window", role: "application", tabindex: "0", "aria-label": `Photo ${entry.name}. Arrow keys pan, plus and minus zoom; Tab goes to its marks, which arrow keys move.` }, [this.#image, this.#likeness.canvas, this.#drawing, this.#loupe.place]);
     this.place = element("div", { class: "photo-table" }, [this.#told, this.#window, this.#buttons, this.#sliders()]);
     this.#image.addEventListener("load", () => this.#start());
-    this.#image.addEventListener("error", () => (this.#told.textContent = "The photo can\u2019t be shown. Its file may be gone from the folder, or be no whole picture."));
-    this.#told.textContent = "The photo is being read\u2026";
-    this.#image.src = `/photo/${encodeURIComponent(entry.name)}?side=4000`;
+    this.#image.addEventListener("error", () => {
+      this.#told.textContent = "The photo can\u2019t be shown. Its file may be gone from the folder, or be no whole picture. Put it back, and it is shown again.";
+      this.place.classList.add("gone");
+    });
+    this.#fetch();
     this.#listen();
     this.renew(entry);
   }
@@ -124,6 +128,7 @@ export class PhotoTable {
     this.#found = standing?.result?.photos?.find((/** @type {any} */ photo) => photo.name === entry.name) ?? null;
     this.#marks = marksOf(standing?.document, entry);
     if (!standing?.working) this.#coarse = null;
+    if (this.place.classList.contains("gone") && standing?.problems.length === 0) this.#fetch();
     this.#collect();
     this.#fillButtons();
     // Without a profile that meets this photo there is nothing to lay over it.
@@ -132,7 +137,13 @@ export class PhotoTable {
     this.#draw();
   }
 
+  #fetch() {
+    this.#told.textContent = "The photo is being read\u2026";
+    this.#image.src = `/photo/${encodeURIComponent(this.#entry.name)}?side=4000&at=${Date.now()}`;
+  }
+
   #start() {
+    this.place.classList.remove("gone");
     // What the server sent may be smaller than the photo; places are px of the photo itself.
     this.#size = this.#found?.size_px ?? [this.#image.naturalWidth, this.#image.naturalHeight];
     this.#told.textContent = "";
@@ -156,7 +167,7 @@ export class PhotoTable {
       return mark.places ? [place, this.#button(`Take ${mark.words} out`, () => this.#desk.edit(mark.remove()))] : [place];
     });
     const labelled = (/** @type {string} */ words, /** @type {HTMLInputElement} */ input) => element("label", { class: "known-colour" }, [words, input]);
-    const colour = [labelled("L*, a*, b* of a known colour", this.#patch), this.#button("Mark a known colour", () => this.#placePatch())];
+    const colour = [labelled("L*, a*, b* of a known colour", this.#patch), this.#button("Mark a known colour", () => this.#placePatch()), ...this.#knownColours().map(([words, input]) => labelled(words, input))];
     const square = [labelled("Flat part: sides, diameter or length", this.#sides), ...["rectangle", "circle", "ruler"].map((kind) => this.#button(`Mark a known ${kind}`, () => this.#placeSquare(kind)))];
     const rows = this.#placing ? [[this.#button("Stop marking", () => this.#cancel()), ...(this.#placing.mark.clicks === 0 ? [this.#button("The outline is closed", () => this.#close())] : [])]] : [marks, colour, square];
     const focus = /** @type {HTMLElement | null} */ (this.#buttons.contains(document.activeElement) ? document.activeElement : null)?.textContent;
@@ -201,6 +212,19 @@ export class PhotoTable {
     }
     const n = this.#entry.patch?.length ?? 0;
     this.#place({ id: `patch-${n}`, words: "known colour", clicks: 4, closed: true, prompts: this.#marks[2].prompts, places: null, write: (polygon) => [{ path: ["photo", { name: this.#entry.name }, "patch", n], value: { polygon, lab } }], remove: () => [] });
+  }
+
+  /** Numbers of the colours that are marked already, to be corrected. @returns {[string, HTMLInputElement][]} */
+  #knownColours() {
+    const patches = /** @type {any[]} */ (this.#entry.patch ?? []);
+    this.#patches.length = Math.min(this.#patches.length, patches.length);
+    return patches.map(({ lab }, n) => {
+      const known = this.#patches[n] ?? element("input", { type: "text", autocomplete: "off" }, []);
+      const input = (this.#patches[n] = /** @type {HTMLInputElement} */ (known));
+      if (input !== document.activeElement) input.value = lab.join(", ");
+      input.onchange = () => this.#desk.edit([{ path: ["photo", { name: this.#entry.name }, "patch", n, "lab"], value: input.value.split(/[,;\s]+/).filter(Boolean).map((part) => (Number.isFinite(Number(part)) ? Number(part) : part)) }]);
+      return [`known colour ${n + 1}`, input];
+    });
   }
 
   /** @param {string} kind */

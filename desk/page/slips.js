@@ -217,7 +217,7 @@ function whole(slip, prefix, words, desk, edits) {
   const lines = slip.fields.filter((field) => !field.part).map((field) => {
     const input = entry(field, slip, "", `${prefix}-${field.key.replace(".", "-")}`, desk);
     inputs.set(field, input);
-    return labelled(field, input);
+    return labelled(field, input, desk);
   });
   const form = element("form", { class: "entry new" }, [...lines, element("button", { type: "submit" }, [words])]);
   form.addEventListener("submit", async (event) => {
@@ -268,12 +268,26 @@ function line(field, slip, path, value, prefix, desk) {
     if (key === "Enter") send();
     if (key === "Escape") input.value = before;
   });
-  return labelled(field, input);
+  return labelled(field, input, desk);
 }
 
-/** @param {Field} field @param {HTMLElement} input */
-function labelled(field, input) {
-  return element("p", { class: field.wide ? "line long" : "line" }, [element("label", { for: input.id }, [field.label]), input]);
+/** @param {Field} field @param {HTMLInputElement | HTMLSelectElement} input @param {Desk} desk */
+function labelled(field, input, desk) {
+  const parts = [element("label", { for: input.id }, [field.label]), input];
+  return element("p", { class: field.wide ? "line long" : "line" }, field.kind === "file" ? [...parts, fileOf(field, input, desk)] : parts);
+}
+
+/** Brings a file into the folder and writes its name. @param {Field} field @param {HTMLInputElement | HTMLSelectElement} input @param {Desk} desk */
+function fileOf(field, input, desk) {
+  const file = /** @type {HTMLInputElement} */ (element("input", { type: "file", accept: ".csv,.txt,.cgats,.it8,.tsv,text/plain,text/csv", id: `${input.id}-file`, "aria-label": `${field.label}: bring the file here` }, []));
+  file.addEventListener("change", async () => {
+    const name = file.files?.[0] ? await desk.addReading(file.files[0]) : null;
+    file.value = "";
+    if (name === null) return;
+    input.value = name;
+    for (const event of ["input", "change"]) input.dispatchEvent(new Event(event, { bubbles: true }));
+  });
+  return file;
 }
 
 /**

@@ -60,7 +60,7 @@ async function readCode(page) {
   return { read: opencv.stdout.trim(), by: "OpenCV" };
 }
 
-const PATHS = [["GET", "/"], ["GET", "/bench"], ["GET", "/api/job"], ["POST", "/api/job"], ["POST", "/api/edit"], ["POST", "/api/start"], ["POST", "/api/stop"], ["POST", "/api/again"], ["POST", "/api/undo"], ["POST", "/api/redo"], ["POST", "/api/outline"], ["POST", "/api/photo?file=a.jpg"], ["GET", "/photo/chips"], ["GET", "/page/live.js"], ["GET", "/events"], ["GET", "/result.json"], ["GET", "/out/sheet.pdf"], ["GET", "/nowhere"]];
+const PATHS = [["GET", "/"], ["GET", "/bench"], ["GET", "/api/job"], ["POST", "/api/job"], ["POST", "/api/edit"], ["POST", "/api/start"], ["POST", "/api/stop"], ["POST", "/api/again"], ["POST", "/api/undo"], ["POST", "/api/redo"], ["POST", "/api/outline"], ["POST", "/api/photo?file=a.jpg"], ["POST", "/api/reading?file=a.csv"], ["GET", "/photo/chips"], ["GET", "/page/live.js"], ["GET", "/events"], ["GET", "/result.json"], ["GET", "/out/sheet.pdf"], ["GET", "/nowhere"]];
 
 test("the door: key, host and origin on every path, loopback alone", async () => {
   const path = smallJob("door");
@@ -107,6 +107,9 @@ test("the door: what is sent is limited, and lands in the folder alone", async (
   assert.equal((await post("/api/edit", JSON.stringify({ base: "x".repeat(5 << 20), edits: [] }))).status, 413, "an edit of 5 MB");
   assert.equal((await post("/api/photo?file=a.jpg", Buffer.alloc(200 << 20), headers)).status, 413, "a photo of 200 MB");
   assert.equal((await post("/api/photo?file=a.jpg", readFileSync(join(demo, "photos/far.jpg")).subarray(0, 20_000), headers)).status, 422, "half a photo");
+  assert.equal((await post("/api/reading?file=a.csv", Buffer.alloc(2 << 20, 32), headers)).status, 413, "a reading of 2 MB");
+  assert.equal((await post("/api/reading?file=a.csv", Buffer.from([0xff, 0xfe, 0]), headers)).status, 422, "a reading that is no text");
+  assert.equal(JSON.parse((await post(`/api/reading?file=${encodeURIComponent("../../out.csv")}`, "nm,r\n400,0.1\n", headers)).text).file, "readings/out.csv");
   assert.equal((await post("/api/edit", "{", json)).status, 400, "broken JSON");
   assert.equal((await post("/api/outline", JSON.stringify({ photo: "chips", axis: [[1e308, -1e308], [0, 0]] }))).status, 200, "wild clicks");
   assert.equal(toml(path), before);

@@ -14,6 +14,7 @@ import "./flows.mjs";
 import "./together.mjs";
 import "./door.mjs";
 import "./looks.mjs";
+import "./states.mjs";
 import "./speed.mjs";
 
 let passed = 0;

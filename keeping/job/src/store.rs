@@ -156,7 +156,19 @@ impl JobFolder {
     /// # Errors
     /// [`JobError::Disk`].
     pub fn add_photo(&self, file: &str, bytes: &[u8]) -> Result<String, JobError> {
-        let folder = self.root.join("photos");
+        self.add_to("photos", file, bytes)
+    }
+
+    /// The same for a file of an instrument, into `readings/`.
+    ///
+    /// # Errors
+    /// [`JobError::Disk`].
+    pub fn add_reading(&self, file: &str, bytes: &[u8]) -> Result<String, JobError> {
+        self.add_to("readings", file, bytes)
+    }
+
+    fn add_to(&self, place: &str, file: &str, bytes: &[u8]) -> Result<String, JobError> {
+        let folder = self.root.join(place);
         fs::create_dir_all(&folder).map_err(|e| disk_error(&folder, "making the folder", "check the disk and your rights to it", e))?;
         let (stem, ending) = clean_name(file);
         let name = (1..)

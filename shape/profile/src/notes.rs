@@ -77,7 +77,13 @@ fn misfit(view: &View, solved: &Solved, profile: &Profile, v: usize) -> Option<N
     let residual = profile.poses.get(v)?.residual_px;
     (doubted > 0.08 || residual > 0.6).then(|| {
         Note::new(
-            format!("Photo `{}`: {:.0} % of the outline's points agree with no turned body on this axis (the others to {residual:.2} px) and do not count.", view.name, 100.0 * doubted),
+            match (100.0 * doubted).round() {
+                share if share < 1.0 => format!("Photo `{}`: its outline keeps to a turned body on this axis within {residual:.2} px only.", view.name),
+                share => format!(
+                    "Photo `{}`: {share:.0} % of its outline's points lie on no turned body round this axis and do not count; the others keep to one within {residual:.2} px.",
+                    view.name
+                ),
+            },
             "Look where the model's outline leaves the found one: a shadow, a highlight or a lost edge; trace the outline there.",
         )
     })

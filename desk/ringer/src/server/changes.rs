@@ -102,6 +102,13 @@ pub(super) async fn job_state_since(State(desk): State<Arc<Desk>>, Json(since): 
 pub(super) async fn edit(State(desk): State<Arc<Desk>>, Json(request): Json<EditRequest>) -> Response {
     on_worker(move || {
         let writing = desk.writing.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
+        if !desk.has_job() {
+            let folder = desk.folder.root().display();
+            let text = format!(
+                "There is no job.toml in {folder} any more, so nothing was written. Put the folder back as it was; this page then goes on."
+            );
+            return Err(Trouble::Job(text));
+        }
         loop {
             let now = desk.folder.document_text()?;
             let changed = merge(&request.base, &now, &request.edits)?;
@@ -192,6 +199,25 @@ pub(super) async fn add_photo(State(desk): State<Arc<Desk>>, Query(request): Que
     })
     .await
 }
+
+/// Lays a file of an instrument into the job; which line of the document names it is the person's to say. Told is the name it got.
+pub(super) async fn add_reading(State(desk): State<Arc<Desk>>, Query(request): Query<PhotoRequest>, bytes: Bytes) -> Response {
+    on_worker(move || {
+        if !desk.has_job() {
+            return Err(Trouble::Job("There is no job yet that a reading could be laid into.".into()));
+        }
+        if bytes.is_empty() || std::str::from_utf8(&bytes).is_err() {
+            let what = "is no text: an instrument's export as comma-separated values or CGATS text is wanted";
+            return Err(Trouble::Job(format!("{}: {what}", request.file)));
+        }
+        let file = desk.folder.add_reading(&request.file, &bytes)?;
+        Ok(Json(json!({ "file": format!("readings/{file}") })).into_response())
+    })
+    .await
+}
+
+/// Most bytes of a reading that is laid in.
+pub(super) const MAX_READING_BYTES: usize = 1 << 20;
 
 /// The answer to every request that reads or changes the job.
 pub(super) fn state(desk: &Desk, known: &Known) -> Result<Response, Trouble> {

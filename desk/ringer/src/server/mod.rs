@@ -120,6 +120,7 @@ fn router(desk: Arc<Desk>) -> Router {
         .route("/events", get(news::events))
         .route("/api/undo", post(changes::undo))
         .route("/api/redo", post(changes::redo))
+        .route("/api/reading", post(changes::add_reading).layer(DefaultBodyLimit::max(changes::MAX_READING_BYTES)))
         .route("/api/photo", post(changes::add_photo).layer(DefaultBodyLimit::max(photo::Limits::default().max_bytes)))
         .layer(from_fn_with_state(desk.clone(), guard::guard))
         .with_state(desk)

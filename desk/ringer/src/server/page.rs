@@ -25,6 +25,7 @@ const ASSETS: &[(&str, &str, &str)] = &[
     ("sizes.js", "text/javascript", include_str!("../../../page/sizes.js")),
     ("start.js", "text/javascript", include_str!("../../../page/start.js")),
     ("wants.js", "text/javascript", include_str!("../../../page/wants.js")),
+    ("lights.js", "text/javascript", include_str!("../../../page/lights.js")),
     ("body.js", "text/javascript", include_str!("../../../page/body.js")),
     ("loupe.js", "text/javascript", include_str!("../../../page/loupe.js")),
     ("model.js", "text/javascript", include_str!("../../../page/model.js")),

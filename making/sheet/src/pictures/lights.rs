@@ -7,7 +7,9 @@ use ink::{Anchor, Face, Figure, Paint, fits_mm};
 
 const PLATE_MM: [f64; 2] = [24.0, 19.0];
 const CHIP_MM: [f64; 2] = [18.0, 13.0];
+/// Least height of a row.
 const ROW_MM: f64 = 21.5;
+const LINE_MM: f64 = 4.5;
 /// Most lights in one picture.
 const MOST: usize = 8;
 
@@ -31,10 +33,13 @@ pub fn under_lights(rows: &[LightRow], width_mm: f64) -> Option<Figure> {
         return None;
     }
     let said: Vec<String> = rows.iter().map(|row| format!("{}: {}. {}", row.light, lab(row.wanted.0), row.says)).collect();
-    let height = ROW_MM * rows.len() as f64;
-    let mut figure = Figure::new(width_mm, height, "Colours under several lights", said.join(" "));
-    for (n, row) in rows.iter().enumerate() {
-        let (x, y) = (0.5, 0.5 + ROW_MM * n as f64);
+    let (left, room) = (0.5 + PLATE_MM[0] + 4.0, width_mm - PLATE_MM[0] - 5.5);
+    let lines: Vec<Vec<Line>> = rows.iter().map(|row| lines(row, room)).collect();
+    let heights: Vec<f64> = lines.iter().map(|lines| ROW_MM.max(LINE_MM * lines.len() as f64 + 3.0)).collect();
+    let mut figure = Figure::new(width_mm, heights.iter().sum(), "Colours under several lights", said.join(" "));
+    let mut y = 0.5;
+    for ((row, lines), height) in rows.iter().zip(&lines).zip(&heights) {
+        let x = 0.5;
         figure.rect([x, y], PLATE_MM, Some(hair(GREY)), Some(grey_paint(50.0)));
         let corner = [x + (PLATE_MM[0] - CHIP_MM[0]) / 2.0, y + (PLATE_MM[1] - CHIP_MM[1]) / 2.0];
         let wanted = paint(&row.wanted.1);
@@ -45,22 +50,29 @@ pub fn under_lights(rows: &[LightRow], width_mm: f64) -> Option<Figure> {
                 figure.polygon(&[corner, [corner[0] + CHIP_MM[0], corner[1]], [corner[0], corner[1] + CHIP_MM[1]]], wanted);
             }
         }
-        let (left, room) = (x + PLATE_MM[0] + 4.0, width_mm - x - PLATE_MM[0] - 5.0);
-        let mut line = y + 4.0;
-        let mut say = |face: Face, size: f64, paint: Paint, text: &str| {
-            figure.text([left, line], size, face, Anchor::Start, paint, fits_mm(face, size, room, text));
-            line += 4.5;
-        };
-        say(Face::Bold, LETTER_MM, INK, &bounded(&row.light, 120));
-        say(Face::Figures, LETTER_MM, INK, &format!("wanted  {}", lab(row.wanted.0)));
-        if let Some((predicted, _)) = row.predicted.as_ref().filter(|(predicted, _)| finite(predicted)) {
-            say(Face::Figures, LETTER_MM, INK, &format!("recipe  {}", lab(*predicted)));
+        for (n, (face, size, paint, text)) in lines.iter().enumerate() {
+            figure.text([left, y + 4.0 + LINE_MM * n as f64], *size, *face, Anchor::Start, *paint, fits_mm(*face, *size, room, text));
         }
-        for text in ink::wrap_mm(Face::Text, SMALL_MM, room, &row.says).iter().take(2) {
-            say(Face::Text, SMALL_MM, GREY, text);
-        }
+        y += height;
     }
     Some(figure)
+}
+
+/// A line beside a chip: face, size in mm, ink, text.
+type Line = (Face, f64, Paint, String);
+
+/// What stands beside a chip, broken where there is no room for it.
+fn lines(row: &LightRow, room: f64) -> Vec<Line> {
+    let broken = |face: Face, size: f64, paint: Paint, text: &str, most: usize| {
+        ink::wrap_mm(face, size, room, text).into_iter().take(most).map(move |line| (face, size, paint, line)).collect::<Vec<_>>()
+    };
+    let mut lines = broken(Face::Bold, LETTER_MM, INK, &bounded(&row.light, 120), 2);
+    lines.push((Face::Figures, LETTER_MM, INK, format!("wanted  {}", lab(row.wanted.0))));
+    if let Some((predicted, _)) = row.predicted.as_ref().filter(|(predicted, _)| predicted.iter().all(|v| v.is_finite())) {
+        lines.push((Face::Figures, LETTER_MM, INK, format!("recipe  {}", lab(*predicted))));
+    }
+    lines.extend(broken(Face::Text, SMALL_MM, GREY, &row.says, 4));
+    lines
 }
 
 /// "#98a492" as paint; grey for anything else.
