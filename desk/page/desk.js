@@ -25,6 +25,8 @@ export class Desk extends EventTarget {
   #asked = 0;
   /** The state of the document's file that was heard of last; one's own change comes back as news, too. */
   #heard = "";
+  /** The states of the last answers, the newest first; each write of the file makes another. @type {string[]} */
+  #stamps = [];
   /** The document's text as told last; an answer that was overtaken may tell it. */
   #text = "";
   /** Changes wait for the one before: the next is made on what that one made, and never clashes with it. @type {Promise<unknown>} */
@@ -176,6 +178,7 @@ export class Desk extends EventTarget {
         this.standing = { ...told, result: this.#result(told.result), pieces: this.#pieces(told.pieces) };
         // A look at the job must not wipe away the words of a refusal.
         if (address !== "/api/job") this.#say("", false);
+        this.#stamps = [told.stamp, ...this.#stamps].slice(0, 8);
         this.#know(this.standing?.pieces ?? []);
         this.#tell("standing", {});
         clearTimeout(this.#later);
@@ -245,7 +248,8 @@ export class Desk extends EventTarget {
   /** Asks for what is new, if anything is; news that comes while an answer is on its way may be newer than the answer. */
   #look() {
     if (this.waiting > 0) return;
-    const other = this.#heard !== "" && this.#heard !== (this.standing?.stamp ?? "");
+    // News may be late: of a state that an earlier answer told already.
+    const other = this.#heard !== "" && !this.#stamps.includes(this.#heard);
     const done = this.#done && Boolean(this.standing?.working);
     this.#heard = "";
     this.#done = false;

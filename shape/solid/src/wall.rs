@@ -122,8 +122,11 @@ fn polygon(pieces: &[Piece], step: f64) -> Vec<Point> {
 
 fn contains(polygon: &[Point], at: Point) -> bool {
     let mut inside = false;
-    for (i, &a) in polygon.iter().enumerate() {
-        let Some(&b) = polygon.get((i + 1) % polygon.len()) else { continue };
+    let Some(mut b) = polygon.first().copied() else { return false };
+    // Each corner with the one before it, the first with the last: backward, so that every edge keeps its direction.
+    for &a in polygon.iter().rev() {
+        let edge = (a, std::mem::replace(&mut b, a));
+        let (a, b) = edge;
         if (a.z_mm > at.z_mm) != (b.z_mm > at.z_mm) {
             let r = a.r_mm + (at.z_mm - a.z_mm) / (b.z_mm - a.z_mm) * (b.r_mm - a.r_mm);
             if r > at.r_mm {

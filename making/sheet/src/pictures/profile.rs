@@ -210,6 +210,11 @@ fn off_line(p: [f64; 2], chain: &[[f64; 2]]) -> Option<f64> {
         }
         let share = (((p[0] - a[0]) * along[0] + (p[1] - a[1]) * along[1]) / length2).clamp(0.0, 1.0);
         let foot = [a[0] + share * (b[0] - a[0]), a[1] + share * (b[1] - a[1])];
+        // Squares are quick and tell nearly all apart; a hair's breadth is left for their rounding.
+        let square = (p[0] - foot[0]).powi(2) + (p[1] - foot[1]).powi(2);
+        if nearest.is_some_and(|best| square > best * best * (1.0 + 1e-9)) {
+            continue;
+        }
         let distance = (p[0] - foot[0]).hypot(p[1] - foot[1]);
         if nearest.is_none_or(|best| distance < best.abs()) {
             let cross = along[0] * (p[1] - a[1]) - along[1] * (p[0] - a[0]);
