@@ -122,11 +122,10 @@ fn polygon(pieces: &[Piece], step: f64) -> Vec<Point> {
 
 fn contains(polygon: &[Point], at: Point) -> bool {
     let mut inside = false;
-    let Some(mut b) = polygon.first().copied() else { return false };
-    // Each corner with the one before it, the first with the last: backward, so that every edge keeps its direction.
+    let Some(mut next) = polygon.first().copied() else { return false };
+    // Backward, so that each corner knows the one after it, and the last the first.
     for &a in polygon.iter().rev() {
-        let edge = (a, std::mem::replace(&mut b, a));
-        let (a, b) = edge;
+        let b = std::mem::replace(&mut next, a);
         if (a.z_mm > at.z_mm) != (b.z_mm > at.z_mm) {
             let r = a.r_mm + (at.z_mm - a.z_mm) / (b.z_mm - a.z_mm) * (b.r_mm - a.r_mm);
             if r > at.r_mm {
