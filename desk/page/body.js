@@ -33,7 +33,7 @@ export class BodyView {
   /** Which body is shown. */
   #shown = "";
   /** Seen from: round the axis, above it, and how near, in radii of the body: at 4.4 all of it is seen. */
-  #seen = { round: 0.6, above: 0.35, near: 4.4 };
+  #seen = { round: 1.05, above: 0.3, near: 4.4 };
   /** @type {{x: number, y: number, seen: {round: number, above: number, near: number}} | null} */
   #press = null;
 

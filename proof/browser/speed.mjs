@@ -79,7 +79,8 @@ const whole = {};
 
 /**
  * From a change to the frame that shows it in the section that it was made in (style, layout and paint done; what a program without a graphics card then
- * takes to bring the picture on the screen is not in it), ms, several times. {string} id of the piece that it changes
+ * takes to bring the picture on the screen is not in it), ms, several times.
+ * @param {string} id of the piece that it changes
  */
 async function redraws(page, name, id, times, change) {
   const all = [];
