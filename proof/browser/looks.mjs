@@ -40,7 +40,7 @@ test("the body is turned, cut open and seen under another light, by keys", async
     looks.push(await canvas.screenshot(shots ? { path: join(shots, `body-${key}.png`) } : {}));
   }
   assert.ok(!looks[0].equals(looks[1]) && !looks[1].equals(looks[2]), "the body does not move");
-  await page.getByLabel("Seen under").selectOption("A");
+  await page.getByLabel("Seen under", { exact: true }).selectOption("A");
   await page.waitForTimeout(200);
   assert.ok(!looks[2].equals(await canvas.screenshot()), "another light shows the same colour");
   assert.equal(await page.locator("section#body .told").first().textContent(), "");
