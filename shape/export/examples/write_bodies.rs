@@ -199,6 +199,8 @@ fn cut_cases() -> Vec<(&'static str, Body)> {
         let form = Form::Thread { pitch_mm: thread.pitch_mm, crest_mm: 0.5 * thread.minor_mm, flats: thread.flats() };
         Feature::Relief(Relief { on: Surface::Bore, z_mm, form })
     };
+    let hollow = || Feature::Hollow(Hollow { wall_mm: 1.5, depth_mm: 16.0 });
+    let hollow_wide = || Feature::Hollow(Hollow { wall_mm: 2.0, depth_mm: 16.0 });
     let d_bore = |depth| flats(Surface::Bore, [-1.0, depth], 1, 2.3);
     vec![
         ("d_bore", made(drum(), vec![blind(), d_bore(12.0)])),
@@ -245,10 +247,10 @@ fn cut_cases() -> Vec<(&'static str, Body)> {
         ("thread_through", made(drum(), vec![bore(Bore::through(6.35)), threaded("1/4 BSW", [0.0, 21.0])])),
         ("thread_through_dome", made(domed(), vec![bore(Bore::through(4.7)), threaded("2BA", [0.0, 30.0])])),
         ("thread_fine_stepped", made(drum(), vec![bore(counterbored()), threaded("M5", [7.4, 19.7])])),
-        (
-            "hole_in_hollow",
-            made(drum(), vec![blind(), Feature::Hollow(Hollow { wall_mm: 1.5, depth_mm: 16.0 }), hole(7.0, 2.5, 200.0, false)]),
-        ),
+        ("d_bore_in_hollow", made(drum(), vec![blind(), hollow(), d_bore(12.0), hole(7.0, 2.5, 180.0, false)])),
+        ("slot_in_hollow", made(drum(), vec![blind(), hollow_wide(), slot([-1.0, 8.0])])),
+        ("thread_in_hollow", made(drum(), vec![blind(), hollow(), threaded("M6", [0.0, 12.0])])),
+        ("hole_in_hollow", made(drum(), vec![blind(), hollow(), hole(7.0, 2.5, 200.0, false)])),
     ]
 }
 

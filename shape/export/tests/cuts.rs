@@ -113,6 +113,6 @@ fn two_hundred_random_bodies_close_in_step() {
             }
         }
     }
-    // Nearly three holes in five; the rest run into flats, slots and threads.
-    assert!(counts[0] >= 80 && counts[1] >= 40 && counts[2] >= 70 && counts[3] >= 60, "flats, slots, holes, threads: {counts:?}");
+    // Nearly three holes in four; the rest run into flats, slots and threads.
+    assert!(counts[0] >= 70 && counts[1] >= 35 && counts[2] >= 160 && counts[3] >= 40, "flats, slots, holes, threads: {counts:?}");
 }

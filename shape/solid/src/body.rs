@@ -48,6 +48,8 @@ impl Default for Limits {
 #[derive(Clone, Debug, PartialEq)]
 pub struct Body {
     inner: Vec<Piece>,
+    /// How many of the inner pieces are the bore's own; a hollow's follow.
+    bore_pieces: usize,
     outer: Vec<Piece>,
     through: bool,
     features: Vec<Feature>,
@@ -71,6 +73,7 @@ impl Body {
         let outside = checked(pieces)?;
         let mut body = Body {
             inner: Vec::new(),
+            bore_pieces: 0,
             outer: outside.clone(),
             through: false,
             features: features.to_vec(),
@@ -98,7 +101,7 @@ impl Body {
         if let Some(bored) = bored {
             wall::check_inside(&bored.inner, &bored.outer, &outside)?;
             body.wall = wall::thinnest(&bored.inner, &bored.outer, bored.through);
-            (body.inner, body.outer, body.through) = (bored.inner, bored.outer, bored.through);
+            (body.inner, body.bore_pieces, body.outer, body.through) = (bored.inner, bored.own, bored.outer, bored.through);
         }
         body.cut(features, limits.least_wall_mm)?;
         let notes = body.wall_notes(limits)?;
@@ -216,6 +219,12 @@ impl Body {
         &self.inner
     }
 
+    /// The boundary by what it is a surface of, in the order of [`Body::boundary`].
+    pub fn surfaces(&self) -> [(Surface, &[Piece]); 3] {
+        let (bore, hollow) = self.inner.split_at(self.bore_pieces.min(self.inner.len()));
+        [(Surface::Bore, bore), (Surface::Hollow, hollow), (Surface::Outside, &self.outer)]
+    }
+
     /// The outside, from the mouth (or the axis) at the rod end to the free end.
     pub fn outer(&self) -> &[Piece] {
         &self.outer
@@ -326,7 +335,17 @@ impl Body {
         let reliefs = self.reliefs.iter().map(|fitted| fitted.scaled(factor)).collect();
         let crossings = self.crossings.iter().map(|crossing| crossing.scaled(factor)).collect();
         let marks = self.marks.iter().map(|mark| mark.scaled(factor)).collect();
-        Ok(Body { inner, outer, through: self.through, features: self.features.clone(), wall, reliefs, crossings, marks })
+        Ok(Body {
+            inner,
+            bore_pieces: self.bore_pieces,
+            outer,
+            through: self.through,
+            features: self.features.clone(),
+            wall,
+            reliefs,
+            crossings,
+            marks,
+        })
     }
 }
 

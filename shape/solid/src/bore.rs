@@ -72,6 +72,8 @@ pub(crate) struct Bored {
     pub inner: Vec<Piece>,
     /// From the mouth to the axis at the free end (or to the exit).
     pub outer: Vec<Piece>,
+    /// How many pieces of it are the bore's own; a hollow's follow.
+    pub own: usize,
     /// Whether the chain closes on itself.
     pub through: bool,
 }
@@ -111,7 +113,8 @@ pub(crate) fn cut(outside: &[Piece], bore: &Bore) -> Result<Bored, SolidError> {
         });
     }
     add_steps(&mut wall, bore, mouth.at);
-    Ok(Bored { inner: chain_through(&wall), outer, through })
+    let inner = chain_through(&wall);
+    Ok(Bored { own: inner.len(), inner, outer, through })
 }
 
 fn check_sizes(bore: &Bore) -> Result<(), SolidError> {

@@ -14,7 +14,7 @@ const RELATIVE: f64 = 1e-9;
 /// What reliefs add to the plain body's volume: below 0 on the outside, above 0 where they leave material standing in the bore, below where a slot widens it.
 pub(crate) fn reliefs_mm3(body: &Body, plain_mm3: f64) -> f64 {
     let mut sum = 0.0;
-    for (surface, chain) in [(Surface::Bore, body.inner()), (Surface::Outside, body.outer())] {
+    for (surface, chain) in body.surfaces() {
         let own: Vec<&Fitted> = body.reliefs().iter().filter(|fitted| fitted.relief.on == surface).collect();
         for piece in chain.iter().filter(|_| !own.is_empty()) {
             sum += along_mm3(piece, &own, plain_mm3 * RELATIVE);

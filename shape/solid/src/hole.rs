@@ -187,7 +187,7 @@ pub(crate) fn trim_rad(h_mm: f64, base_mm: f64, radius_mm: impl Fn(f64) -> f64) 
 fn passes(body: &Body, hole: &CrossHole) -> Result<Vec<Pass>, SolidError> {
     let (low, high) = (hole.z_mm - hole.radius_mm(), hole.z_mm + hole.radius_mm());
     let mut found = Vec::new();
-    for (surface, chain) in [(Surface::Bore, body.inner()), (Surface::Outside, body.outer())] {
+    for (surface, chain) in body.surfaces() {
         let mut open: Option<(Pass, f64, f64)> = None;
         for piece in chain {
             for look in 0..LOOKS {

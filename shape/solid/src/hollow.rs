@@ -56,8 +56,8 @@ fn with_boss(cup: Bored, inner: Option<Bored>, boss_mm: f64) -> Bored {
     let Some(bored) = inner else { return cup };
     let (Some(mouth), Some(bottom)) = (bored.inner.last().map(path::end), cup.inner.first().map(path::start)) else { return cup };
     let (rim, foot) = (point(mouth.z_mm, boss_mm), point(bottom.z_mm, boss_mm));
-    let mut chain = bored.inner;
+    let (own, mut chain) = (bored.inner.len(), bored.inner);
     chain.extend([Piece::Line { from: mouth, to: rim }, Piece::Line { from: rim, to: foot }]);
     chain.extend(cup.inner.iter().enumerate().map(|(index, piece)| if index == 0 { path::with_start(piece, foot) } else { *piece }));
-    Bored { inner: chain, outer: cup.outer, through: false }
+    Bored { inner: chain, own, outer: cup.outer, through: false }
 }

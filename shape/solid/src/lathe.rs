@@ -70,7 +70,7 @@ impl Body {
         let heights: Vec<f64> = self.crossings().iter().flat_map(|crossing| crossing.heights_mm(0.5 * chord_mm)).collect();
         let numbered: Vec<(usize, &Fitted)> = self.reliefs().iter().enumerate().collect();
         let mut spans = Vec::new();
-        for (surface, chain) in [(Surface::Bore, self.inner()), (Surface::Outside, self.outer())] {
+        for (surface, chain) in self.surfaces() {
             let own: Vec<(usize, &Fitted)> = numbered.iter().filter(|(_, fitted)| fitted.relief.on == surface).copied().collect();
             for (index, piece) in chain.iter().enumerate() {
                 let places: Vec<Point> = stops(piece, chord_mm, &own, &heights).iter().map(|&t| path::at(piece, t)).collect();
@@ -78,8 +78,13 @@ impl Body {
                 spans.extend(places.windows(2).map(|pair| {
                     let square = (pair[0].z_mm - pair[1].z_mm).abs() <= NOTHING_MM;
                     let mut reliefs = active(pair[0], pair[1], &own);
-                    if surface == Surface::Outside && square && (is_end[0] || is_end[1]) {
-                        // A slot opens in the end face too.
+                    let opens = match surface {
+                        Surface::Outside => is_end[0] || is_end[1],
+                        Surface::Hollow => is_end[0],
+                        Surface::Bore => false,
+                    };
+                    if opens && square {
+                        // A slot opens in the end face too, or in that of the boss.
                         let slots: Vec<(usize, &Fitted)> = numbered.iter().filter(|(_, fitted)| fitted.widens()).copied().collect();
                         reliefs |= active(pair[0], pair[1], &slots);
                     }

@@ -3,6 +3,7 @@
 use crate::SolidError;
 use crate::body::Body;
 use crate::plane::{self, Corner};
+use crate::relief::Surface;
 
 /// Letters as closed lines, cut to one depth into the face of one end.
 #[derive(Clone, Debug, PartialEq)]
@@ -99,9 +100,15 @@ impl Mark {
             ));
         }
         let inward = if self.on == MarkPlace::RodEnd { 1.0 } else { -1.0 };
-        for look in 1..=16 {
-            let z = face_z_mm + inward * (self.depth_mm + least_wall_mm) * f64::from(look) / 16.0;
-            let (outside, bore) = (body.outer_radius_mm(z).unwrap_or(0.0), body.bore_radius_mm(z).unwrap_or(0.0));
+        // Also just where flats and slots begin under the face.
+        let reach_mm = self.depth_mm + least_wall_mm;
+        let even = (1..=16).map(|look| face_z_mm + inward * reach_mm * f64::from(look) / 16.0);
+        let begun = body.cut_reliefs().flat_map(|relief| relief.z_mm).map(|z| z + inward * 1e-6);
+        for z in even.chain(begun.filter(|z| ((z - face_z_mm) * inward > 0.0) && (z - face_z_mm).abs() <= reach_mm)) {
+            let (plain, bored) = (body.outer_radius_mm(z).unwrap_or(0.0), body.bore_radius_mm(z).unwrap_or(0.0));
+            let round =
+                |on, base| (0..720).map(move |i| body.relieved_radius_mm(on, f64::from(i) * std::f64::consts::TAU / 720.0, z, base));
+            let (outside, bore) = (round(Surface::Outside, plain).fold(plain, f64::min), round(Surface::Bore, bored).fold(bored, f64::max));
             if outside < most + least_wall_mm.min(LAND_MM) || (bore > 0.0 && bore > least - least_wall_mm.min(LAND_MM)) {
                 return refused(format!(
                     "it would come out of the material {:.2} mm under its face; make it shallower",

@@ -57,6 +57,8 @@ pub enum Surface {
     Outside,
     /// Left standing in the bore.
     Bore,
+    /// The hollow round the bore's boss: nothing is cut there but holes.
+    Hollow,
 }
 
 /// Forms of relief. The first one of several lies toward +x.
@@ -138,8 +140,11 @@ impl Fitted {
         if !(first.is_finite() && last.is_finite() && last - first > 1e-3) {
             return bad("the length of a relief along the axis", last - first);
         }
-        let outside = relief.on == Surface::Outside;
-        let radius_at = |z: f64| if outside { body.outer_radius_mm(z) } else { body.bore_radius_mm(z) };
+        let own: Vec<&[Piece]> = body.surfaces().into_iter().filter(|(on, _)| *on == relief.on).map(|(_, chain)| chain).collect();
+        if relief.on == Surface::Hollow {
+            return bad("the number of reliefs in a hollow (they are cut outside or in the bore)", 1.0);
+        }
+        let radius_at = |z: f64| own.iter().filter_map(|chain| path::greatest_radius_at(chain, z)).reduce(f64::max);
         let looks: Vec<f64> = (0..=200).map(|i| first + (last - first) * (1e-6 + (1.0 - 2e-6) * f64::from(i) / 200.0)).collect();
         let widest_mm = looks.iter().filter_map(|&z| radius_at(z)).fold(0.0, f64::max);
         let count = relief.form.count_round(widest_mm);
@@ -168,7 +173,8 @@ impl Fitted {
                     (Form::Knurl { depth_mm, .. }, Some(base)) => base - knurled_mm(depth_mm, base),
                     _ => deepest,
                 };
-                let bore_mm = body.bore_radius_mm(z).unwrap_or(0.0);
+                let slots = body.reliefs().iter().filter(|other| (other.relief.z_mm[0]..=other.relief.z_mm[1]).contains(&z));
+                let bore_mm = slots.map(Fitted::corner_mm).fold(body.bore_radius_mm(z).unwrap_or(0.0), f64::max);
                 let wall_mm = if bore_mm > 0.0 || !matches!(form, Form::Knurl { .. }) { left_mm - bore_mm } else { f64::INFINITY };
                 if wall_mm < least_wall_mm {
                     return Err(SolidError::WallTooThin { wall_mm, z_mm: z, least_mm: least_wall_mm });
@@ -192,12 +198,24 @@ impl Fitted {
         let corner_mm = floor_mm.hypot(0.5 * width_mm);
         let [low, high] = body.bounds_mm().map(|corner| corner[2]);
         for &z in looks.iter().filter(|z| (low + 1e-6..high - 1e-6).contains(*z)) {
-            let wall_mm = body.outer_radius_mm(z).unwrap_or(0.0) - corner_mm;
+            // To the outside, or to the side of the boss in a hollow.
+            let hollow = body.surfaces().into_iter().filter(|(on, _)| *on == Surface::Hollow).flat_map(|(_, chain)| chain);
+            let boss_mm = hollow.flat_map(|piece| path::heights_at(piece, z).into_iter().map(|t| path::at(piece, t).r_mm));
+            let outer_mm = body.outer_radius_mm(z).unwrap_or(0.0);
+            // As the outside is cut over the slot.
+            let half = (0.5 * width_mm / corner_mm).asin() + 0.05;
+            let over = (-16..=16).map(|i| body.relieved_radius_mm(Surface::Outside, half * f64::from(i) / 16.0, z, outer_mm));
+            let wall_mm = over.chain(boss_mm).fold(outer_mm, f64::min) - corner_mm;
             if wall_mm < least_wall_mm {
                 return Err(SolidError::WallTooThin { wall_mm, z_mm: z, least_mm: least_wall_mm });
             }
         }
         Ok(())
+    }
+
+    /// How far a slot's corners are from the axis; 0 for what is no slot.
+    fn corner_mm(&self) -> f64 {
+        if let Form::Slot { width_mm, floor_mm } = self.relief.form { floor_mm.hypot(0.5 * width_mm) } else { 0.0 }
     }
 
     /// Whether it is plane.

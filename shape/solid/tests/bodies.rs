@@ -315,6 +315,8 @@ fn two_hundred_random_cut_bodies_are_sound() {
         "through",
         "drilled",
         "stepped",
+        "stepped through",
+        "hollow",
         "flutes",
         "straight",
         "diamond",
@@ -324,6 +326,7 @@ fn two_hundred_random_cut_bodies_are_sound() {
         "thread",
         "hole",
         "hole both sides",
+        "hole over a step",
         "mark",
     ] {
         assert!(counts.get(name).copied().unwrap_or(0) >= 8, "{name} is in {:?} only", counts.get(name));

@@ -116,6 +116,47 @@ fn holes_without_room_are_told_why() {
     assert!(matches!(body(&drum(), twice), Err(SolidError::CrossHole { .. })));
 }
 
+/// In a hollow the bore's cuts stay in the bore's own wall: the boss and the cup round it are as they were.
+#[test]
+fn cuts_of_a_bore_leave_the_hollow_alone() {
+    let (bore, hollow) = (|| Feature::Bore(Bore::blind(6.0, 12.0)), || Feature::Hollow(Hollow { wall_mm: 2.0, depth_mm: 16.0 }));
+    let plain = body(&drum(), vec![bore(), hollow()]).expect("room");
+    let relief = |form| Feature::Relief(Relief { on: Surface::Bore, z_mm: [-1.0, 12.0], form });
+    // A segment of a circle of 3 cut off at 2.3, as long as the bore; half a slot's rectangle beyond the circle.
+    let segment = 9.0 * (2.3_f64 / 3.0).acos() - 2.3 * (9.0_f64 - 2.3 * 2.3).sqrt();
+    let cap = 8.0_f64.sqrt() + 9.0 * (1.0_f64 / 3.0).asin();
+    for (form, added) in [
+        (Form::Flats { count: 1, from_axis_mm: 2.3 }, segment * 12.0),
+        (Form::Slot { width_mm: 2.0, floor_mm: 4.2 }, -(2.0 * 4.2 - cap) * 12.0),
+    ] {
+        let cut = body(&drum(), vec![bore(), hollow(), relief(form)]).expect("room");
+        let found = cut.volume_mm3() - plain.volume_mm3();
+        assert!((found / added - 1.0).abs() < 1e-6, "{form:?}: {found} instead of {added}");
+        sound(&cut, 0.02, 2e-3, "in a hollow");
+    }
+    // 2 mm of boss round a bore of 3: no room for a slot to 4.8 from the axis.
+    let deep = body(&drum(), vec![bore(), hollow(), relief(Form::Slot { width_mm: 2.0, floor_mm: 4.8 })]);
+    assert!(matches!(deep, Err(SolidError::WallTooThin { .. })), "{deep:?}");
+    let on_hollow = Relief { on: Surface::Hollow, z_mm: [1.0, 5.0], form: Form::Flats { count: 2, from_axis_mm: 4.0 } };
+    assert!(body(&drum(), vec![bore(), hollow(), Feature::Relief(on_hollow)]).is_err());
+}
+
+/// A mark may not meet flats that begin under its face, a slot not flats cut over it.
+#[test]
+fn cuts_from_both_sides_keep_a_wall() {
+    let flats = |z_mm| Feature::Relief(Relief { on: Surface::Outside, z_mm, form: Form::Flats { count: 2, from_axis_mm: 5.0 } });
+    let square = vec![vec![[-7.0, -1.0], [-5.0, -1.0], [-5.0, 1.0], [-7.0, 1.0]]];
+    let mark = Feature::Mark(Mark { text: "o".into(), on: MarkPlace::RodEnd, outlines_mm: square, depth_mm: 0.4 });
+    assert!(matches!(body(&drum(), vec![flats([0.3, 12.0]), mark.clone()]), Err(SolidError::Mark { .. })));
+    assert!(body(&drum(), vec![flats([1.5, 12.0]), mark]).is_ok());
+    let slot = Feature::Relief(Relief { on: Surface::Bore, z_mm: [-1.0, 8.0], form: Form::Slot { width_mm: 2.0, floor_mm: 4.8 } });
+    for order in [[flats([2.0, 12.0]), slot.clone()], [slot, flats([2.0, 12.0])]] {
+        let [first, second] = order;
+        let tried = body(&drum(), vec![Feature::Bore(Bore::blind(6.0, 12.0)), first, second]);
+        assert!(matches!(tried, Err(SolidError::WallTooThin { .. })), "{tried:?}");
+    }
+}
+
 /// Slot of width w and depth to f in a bore R: w (f - mean of sqrt(R^2 - y^2)); the mean over the slot by its closed form.
 #[test]
 fn slots_by_school_formula() {

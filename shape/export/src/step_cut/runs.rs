@@ -170,5 +170,5 @@ fn three(sides: &[Side]) -> Option<[Side; 3]> {
 
 /// A slot opens in an end face; its planes end there.
 fn is_end_face(segment: &Segment, cut: Cut) -> bool {
-    matches!(cut, Cut::Slot { .. }) && segment.surface == Surface::Outside
+    matches!(cut, Cut::Slot { .. }) && segment.surface != Surface::Bore
 }

@@ -113,8 +113,9 @@ impl Cut {
 /// All segments of a body whose reliefs are flats and slots, the bore's first.
 pub(super) fn segments(body: &Body) -> Result<Vec<Segment>, NotExact> {
     let reliefs: Vec<&Relief> = body.cut_reliefs().collect();
+    let hollow = body.surfaces().iter().any(|(surface, chain)| *surface == Surface::Hollow && !chain.is_empty());
     let mut all = Vec::new();
-    for (surface, chain) in [(Surface::Bore, body.inner()), (Surface::Outside, body.outer())] {
+    for (surface, chain) in body.surfaces() {
         let own: Vec<(usize, &Relief, Cut)> = reliefs
             .iter()
             .enumerate()
@@ -129,9 +130,11 @@ pub(super) fn segments(body: &Body) -> Result<Vec<Segment>, NotExact> {
                 let segment = with_cut(segment, &own).ok_or(NotExact::MeetsCut)?;
                 all.push(with_thread(segment, &threads)?);
             }
-            let end = surface == Surface::Outside && (index == 0 || index == last);
+            // The face round the bore's mouth (of the boss, in a hollow), or the other end's.
+            let mouth = index == 0 && (surface == Surface::Hollow || (surface == Surface::Outside && !hollow));
+            let end = mouth || (index == last && surface == Surface::Outside);
             if let Some(segment) = all.last_mut().filter(|segment| end && segment.is_square() && segment.cut.is_none()) {
-                open_slot(segment, &reliefs, index == 0);
+                open_slot(segment, &reliefs, mouth);
             }
         }
     }

@@ -2,7 +2,9 @@
 
 use meridian::{Meridian, Piece, Point, Turn};
 use solid::edge::{Edge, EdgeForm, EdgePlace, broken};
-use solid::{Body, Bore, BoreEnd, BoreStep, CrossHole, Feature, Form, Knurl, Limits, Mark, MarkPlace, Relief, SolidError, Surface, Thread};
+use solid::{
+    Body, Bore, BoreEnd, BoreStep, CrossHole, Feature, Form, Hollow, Knurl, Limits, Mark, MarkPlace, Relief, SolidError, Surface, Thread,
+};
 
 /// The body of a seed: a random outside; three in four have a bore, where it fits.
 #[allow(dead_code, reason = "not every user of this file wants plain ones")]
@@ -51,17 +53,29 @@ pub fn random_cut_body(seed: u64) -> (Body, Vec<&'static str>) {
     };
     let diameter = dice.between(2.0, 5.0);
     let depth = dice.between(0.3, 0.8) * length;
-    let (name, bore) = match (dice.next() * 4.0) as usize {
+    let (name, bore) = match (dice.next() * 5.0) as usize {
         0 => ("blind", Bore::blind(diameter, depth)),
         1 => ("through", Bore::through(diameter)),
         2 => ("drilled", Bore::drilled(diameter, depth)),
+        3 => {
+            let steps = vec![BoreStep { diameter_mm: diameter + 1.5, depth_mm: 0.6 * depth }];
+            (
+                "stepped through",
+                Bore { steps, end: BoreEnd::Through { diameter_mm: diameter, exit_chamfer_mm: 0.0 }, mouth_chamfer_mm: 0.0 },
+            )
+        }
         _ => {
             let steps =
                 vec![BoreStep { diameter_mm: diameter + 1.0, depth_mm: 0.4 * depth }, BoreStep { diameter_mm: diameter, depth_mm: depth }];
             ("stepped", Bore { steps, end: BoreEnd::Flat, mouth_chamfer_mm: 0.2 })
         }
     };
-    let with_bore = Body::from_pieces(&pieces, &[Feature::Bore(bore)], limits);
+    let hollow = Hollow { wall_mm: dice.between(0.6, 1.6), depth_mm: dice.between(0.3, 0.8) * length };
+    let features = [Feature::Bore(bore), Feature::Hollow(hollow)];
+    // One in three is hollow round its bore, where that fits.
+    let hollowed = if seed.is_multiple_of(3) { Body::from_pieces(&pieces, &features, limits).ok() } else { None };
+    names.extend(hollowed.is_some().then_some("hollow"));
+    let with_bore = hollowed.map_or_else(|| Body::from_pieces(&pieces, &features[..1], limits), Ok);
     let mut body = match with_bore {
         Ok(noted) => {
             names.push(name);
@@ -69,17 +83,22 @@ pub fn random_cut_body(seed: u64) -> (Body, Vec<&'static str>) {
         }
         Err(_) => Body::from_pieces(&pieces, &[], Limits { least_wall_mm: 0.0, advised_wall_mm: 0.0 }).expect("a plain body").value,
     };
-    for (name, feature) in random_cuts(&mut dice, length, diameter, depth) {
+    // Where surfaces of the outline or the bore meet: what a hole over a step is put across.
+    let chain = body.inner().iter().chain(body.outer()).filter(|_| !body.outer().is_empty());
+    let joints: Vec<f64> = chain.map(|piece| solid::path::start(piece).z_mm).filter(|z| *z > 0.05 * length && *z < 0.95 * length).collect();
+    for (name, feature) in random_cuts(&mut dice, length, diameter, depth, &joints) {
+        let over = matches!(&feature, Feature::CrossHole(hole) if joints.iter().any(|z| (z - hole.z_mm).abs() < 0.45 * hole.diameter_mm));
         if let Ok(cut) = body.with(feature, limits) {
             body = cut;
             names.push(name);
+            names.extend(over.then_some("hole over a step"));
         }
     }
     (body, names)
 }
 
 #[allow(dead_code, reason = "not every user of this file cuts")]
-fn random_cuts(dice: &mut Dice, length: f64, diameter: f64, depth: f64) -> Vec<(&'static str, Feature)> {
+fn random_cuts(dice: &mut Dice, length: f64, diameter: f64, depth: f64, joints: &[f64]) -> Vec<(&'static str, Feature)> {
     let mut cuts = Vec::new();
     let relief = |on, z_mm, form| Feature::Relief(Relief { on, z_mm, form });
     let (from, to) = (dice.between(-1.0, 0.5 * length), dice.between(0.5 * length, length + 1.0));
@@ -94,9 +113,14 @@ fn random_cuts(dice: &mut Dice, length: f64, diameter: f64, depth: f64) -> Vec<(
         )),
         2 => cuts
             .push(("diamond", relief(Surface::Outside, [from, to], Form::Knurl { pitch_mm: 2.5, depth_mm: 0.3, pattern: Knurl::Diamond }))),
-        _ => cuts.push(("flats", relief(Surface::Outside, [from, to], Form::Flats { count: 4, from_axis_mm: dice.between(3.0, 8.0) }))),
+        _ => {
+            let count = 2 + (dice.next() * 5.0) as u32;
+            cuts.push(("flats", relief(Surface::Outside, [from, to], Form::Flats { count, from_axis_mm: dice.between(3.0, 8.0) })));
+        }
     }
-    match (dice.next() * 3.0) as usize {
+    match (dice.next() * 4.0) as usize {
+        // Nothing along the bore: room for holes across it.
+        3 => {}
         0 => cuts.push(("d bore", relief(Surface::Bore, [-1.0, depth], Form::Flats { count: 1, from_axis_mm: 0.38 * diameter }))),
         1 => cuts
             .push(("slot", relief(Surface::Bore, [-1.0, depth], Form::Slot { width_mm: 0.4 * diameter, floor_mm: 0.5 * diameter + 1.2 }))),
@@ -113,6 +137,12 @@ fn random_cuts(dice: &mut Dice, length: f64, diameter: f64, depth: f64) -> Vec<(
         both_sides: dice.next() < 0.5,
     };
     cuts.push((if hole.both_sides { "hole both sides" } else { "hole" }, Feature::CrossHole(hole)));
+    if let Some(joint) = joints.get((dice.next() * joints.len() as f64) as usize) {
+        let diameter_mm = dice.between(0.8, 3.0);
+        let over =
+            CrossHole { z_mm: joint + dice.between(-0.4, 0.4) * diameter_mm, diameter_mm, angle_deg: dice.between(0.0, 360.0), ..hole };
+        cuts.push(("hole", Feature::CrossHole(over)));
+    }
     for on in [MarkPlace::RodEnd, MarkPlace::FreeEnd] {
         let (x, side) = (dice.between(1.0, 6.0), dice.between(0.5, 1.5));
         let square = |x: f64, y: f64, side: f64| vec![[x, y], [x + side, y], [x + side, y + side], [x, y + side]];
