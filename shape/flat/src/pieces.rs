@@ -1,7 +1,7 @@
 use crate::FlatError;
+use crate::curves::{self, Span, Told};
+use crate::segment::{Fit, Place, arc, circle, distance, line, off_squared};
 use meridian::{Piece, Point, Turn};
-
-type Place = [f64; 2];
 
 /// Points weighed at most; denser outlines are thinned evenly.
 const MOST_POINTS: usize = 360;
@@ -10,7 +10,7 @@ const ARC_COST: f64 = 1.4;
 /// Fewest points that make an arc.
 const ARC_POINTS: usize = 5;
 
-/// A closed line of places (mm) told as few lines and arcs as keep within `tolerance_mm` of it. A whole circle comes as two halves. Where nothing longer fits, short lines stay.
+/// A closed line of places (mm) told as few lines, arcs and curves as keep within `tolerance_mm` of it. A whole circle comes as two halves. Where nothing longer fits, short lines stay.
 ///
 /// The cheapest cut into pieces by dynamic programming over all pairs of places; each piece is then fitted to its own places, and neighbours meet where their fits cross.
 ///
@@ -23,8 +23,7 @@ pub fn pieces(places_mm: &[Place], tolerance_mm: f64) -> Result<Vec<Piece>, Flat
     if !(tolerance_mm.is_finite() && tolerance_mm > 0.0) {
         return Err(FlatError::outline("the tolerance is no size"));
     }
-    let step = places_mm.len().div_ceil(MOST_POINTS);
-    let mut places: Vec<Place> = places_mm.iter().step_by(step).copied().collect();
+    let mut places = thinned(places_mm, tolerance_mm);
     places.dedup();
     if places.len() >= 8
         && let Some((centre, radius)) = circle(places.iter())
@@ -48,9 +47,48 @@ pub fn pieces(places_mm: &[Place], tolerance_mm: f64) -> Result<Vec<Piece>, Flat
     let mut cuts = cheapest(&places, tolerance_mm);
     settle(&places, &mut cuts, tolerance_mm);
     let fits: Vec<Fit> = cuts.windows(2).map(|pair| Fit::of(&places[pair[0]..=pair[1]], tolerance_mm)).collect();
-    let joints: Vec<Place> =
-        (0..fits.len()).map(|i| fits[(i + fits.len() - 1) % fits.len()].meeting(&fits[i], places[cuts[i]], tolerance_mm)).collect();
-    Ok((0..fits.len()).map(|i| fits[i].piece(joints[i], joints[(i + 1) % joints.len()])).collect())
+    let row = curves::plain(&places, &cuts, &fits);
+    let mut turned = places.clone();
+    let spans = curves::chosen(&mut turned, row.clone(), tolerance_mm);
+    // Where a row of curves cannot keep near and flow, the outline stays lines and arcs.
+    match curves::smooth(&turned, &spans, tolerance_mm) {
+        Some(told) => Ok(joined(&turned, &spans, &told, tolerance_mm)),
+        None => Ok(joined(&places, &row, &Told::none(row.len()), tolerance_mm)),
+    }
+}
+
+/// Every so many places, and the tips of corners between them: cut off, a corner would be two with a short line.
+fn thinned(places: &[Place], tolerance: f64) -> Vec<Place> {
+    let (n, step) = (places.len(), places.len().div_ceil(MOST_POINTS));
+    let off = |i: usize| {
+        let (a, b) = (places[(i + n - step) % n], places[(i + step) % n]);
+        let (u, v) = ([b[0] - a[0], b[1] - a[1]], [places[i][0] - a[0], places[i][1] - a[1]]);
+        (u[0] * v[1] - u[1] * v[0]).abs() / u[0].hypot(u[1]).max(1e-12)
+    };
+    let is_tip = |i: usize| step > 1 && off(i) > tolerance && (1..step).all(|k| off((i + k) % n) <= off(i) && off((i + n - k) % n) < off(i));
+    (0..n).filter(|&i| i % step == 0 || is_tip(i)).map(|i| places[i]).collect()
+}
+
+/// The spans as pieces that meet: curves where they were laid, lines and arcs where their fits cross.
+fn joined(places: &[Place], spans: &[Span], told: &Told, tolerance_mm: f64) -> Vec<Piece> {
+    let count = spans.len();
+    let joint = |i: usize| {
+        told.joints[i].unwrap_or_else(|| match (spans[(i + count - 1) % count].fit, spans[i].fit) {
+            (Some(before), Some(own)) => before.meeting(&own, places[spans[i].first], tolerance_mm),
+            _ => places[spans[i].first],
+        })
+    };
+    let joints: Vec<Place> = (0..count).map(joint).collect();
+    let point = |p: Place| Point { z_mm: p[0], r_mm: p[1] };
+    let piece = |i: usize| {
+        let (from, to) = (joints[i], joints[(i + 1) % count]);
+        match (spans[i].fit, told.cubics[i]) {
+            (Some(fit), _) => fit.piece(from, to),
+            (None, Some([_, a, b, _])) => Piece::Curve { from: point(from), control1: point(a), control2: point(b), to: point(to) },
+            (None, None) => Piece::Line { from: point(from), to: point(to) },
+        }
+    };
+    (0..count).map(piece).collect()
 }
 
 /// Places moved at most when a cut is settled.
@@ -62,7 +100,7 @@ fn settle(places: &[Place], cuts: &mut [usize], tolerance: f64) {
     let off = |from: usize, to: usize, is_arc: bool| {
         let stretch = &places[from..=to];
         let fit = if is_arc { arc(stretch) } else { Some(line(stretch)) };
-        fit.map_or(f64::INFINITY, |fit| stretch.iter().map(|p| fit.off(p).powi(2)).sum())
+        fit.map_or(f64::INFINITY, |fit| off_squared(&fit, stretch))
     };
     for _ in 0..4 {
         for i in 1..cuts.len().saturating_sub(1) {
@@ -76,79 +114,6 @@ fn settle(places: &[Place], cuts: &mut [usize], tolerance: f64) {
             }
         }
     }
-}
-
-/// A line through two points' middle, or a circle.
-#[derive(Clone, Copy, Debug)]
-enum Fit {
-    Line { at: Place, along: Place },
-    Arc { centre: Place, radius: f64, turn: Turn },
-}
-
-impl Fit {
-    /// How far a place is off it.
-    fn off(&self, p: &Place) -> f64 {
-        match self {
-            Fit::Line { at, along } => ((p[0] - at[0]) * along[1] - (p[1] - at[1]) * along[0]).abs(),
-            Fit::Arc { centre, radius, .. } => (distance(*p, *centre) - radius).abs(),
-        }
-    }
-
-    fn of(places: &[Place], tolerance: f64) -> Fit {
-        let line = line(places);
-        let Fit::Line { at, along } = line else { return line };
-        let off = |p: &Place| ((p[0] - at[0]) * along[1] - (p[1] - at[1]) * along[0]).abs();
-        if places.iter().all(|p| off(p) <= tolerance) {
-            return line;
-        }
-        arc(places).unwrap_or(line)
-    }
-
-    /// Where two fits cross nearest to a place; the place itself where they don't come near it.
-    fn meeting(&self, next: &Fit, near: Place, tolerance: f64) -> Place {
-        let candidates: Vec<Place> = match (self, next) {
-            (Fit::Line { at: a, along: u }, Fit::Line { at: b, along: v }) => {
-                let det = u[0] * v[1] - u[1] * v[0];
-                let t = ((b[0] - a[0]) * v[1] - (b[1] - a[1]) * v[0]) / det;
-                if det.abs() > 0.02 { vec![[a[0] + t * u[0], a[1] + t * u[1]]] } else { Vec::new() }
-            }
-            (Fit::Line { at, along }, Fit::Arc { centre, radius, .. }) | (Fit::Arc { centre, radius, .. }, Fit::Line { at, along }) => {
-                let foot = (centre[0] - at[0]) * along[0] + (centre[1] - at[1]) * along[1];
-                let foot_at = [at[0] + foot * along[0], at[1] + foot * along[1]];
-                let off = distance(foot_at, *centre);
-                // Tangent within the tolerance: they meet at the foot.
-                let half = (radius * radius - off * off).max(0.0).sqrt();
-                if (off - radius).abs() < tolerance {
-                    vec![foot_at]
-                } else {
-                    [half, -half].map(|h| [foot_at[0] + h * along[0], foot_at[1] + h * along[1]]).to_vec()
-                }
-            }
-            (Fit::Arc { .. }, Fit::Arc { .. }) => Vec::new(),
-        };
-        let nearest = candidates.into_iter().min_by(|a, b| distance(*a, near).total_cmp(&distance(*b, near)));
-        // A corner may be cut off by blur: it stands farther out than its nearest place.
-        nearest.filter(|at| distance(*at, near) < 12.0 * tolerance).unwrap_or(near)
-    }
-
-    fn piece(&self, from: Place, to: Place) -> Piece {
-        let point = |p: Place| Point { z_mm: p[0], r_mm: p[1] };
-        match *self {
-            Fit::Line { .. } => Piece::Line { from: point(from), to: point(to) },
-            Fit::Arc { centre, turn, .. } => {
-                // Equally far from both ends: the centre moves to the middle line between them.
-                let (middle, d) = ([0.5 * (from[0] + to[0]), 0.5 * (from[1] + to[1])], [to[0] - from[0], to[1] - from[1]]);
-                let length = d[0].hypot(d[1]).max(1e-12);
-                let up = [-d[1] / length, d[0] / length];
-                let h = (centre[0] - middle[0]) * up[0] + (centre[1] - middle[1]) * up[1];
-                Piece::Arc { from: point(from), to: point(to), centre: point([middle[0] + h * up[0], middle[1] + h * up[1]]), turn }
-            }
-        }
-    }
-}
-
-fn distance(a: Place, b: Place) -> f64 {
-    (a[0] - b[0]).hypot(a[1] - b[1])
 }
 
 /// How sharply a closed line bends at a place, over a few places to either side.
@@ -210,44 +175,6 @@ fn fits_arc(places: &[Place], tolerance: f64) -> bool {
 fn hugs(places: &[Place], centre: Place, radius: f64, tolerance: f64) -> bool {
     let middle = |pair: &[Place]| [0.5 * (pair[0][0] + pair[1][0]), 0.5 * (pair[0][1] + pair[1][1])];
     places.windows(2).all(|pair| (distance(middle(pair), centre) - radius).abs() <= 2.0 * tolerance)
-}
-
-/// The line of least squared distance.
-fn line(places: &[Place]) -> Fit {
-    let n = places.len() as f64;
-    let at = [0, 1].map(|i| places.iter().map(|p| p[i]).sum::<f64>() / n);
-    let (mut xx, mut xy, mut yy) = (0.0, 0.0, 0.0);
-    for p in places {
-        let (x, y) = (p[0] - at[0], p[1] - at[1]);
-        (xx, xy, yy) = (xx + x * x, xy + x * y, yy + y * y);
-    }
-    let angle = 0.5 * (2.0 * xy).atan2(xx - yy);
-    Fit::Line { at, along: [angle.cos(), angle.sin()] }
-}
-
-fn arc(places: &[Place]) -> Option<Fit> {
-    let (centre, radius) = circle(places.iter())?;
-    let (first, last, middle) = (places.first()?, places.last()?, places.get(places.len() / 2)?);
-    let side = (last[0] - first[0]) * (middle[1] - first[1]) - (last[1] - first[1]) * (middle[0] - first[0]);
-    Some(Fit::Arc { centre, radius, turn: if side < 0.0 { Turn::Counterclockwise } else { Turn::Clockwise } })
-}
-
-/// The circle of least squared algebraic distance (Kasa 1976).
-fn circle<'a>(places: impl Iterator<Item = &'a Place> + Clone) -> Option<(Place, f64)> {
-    let n = places.clone().count() as f64;
-    let at = [0, 1].map(|i| places.clone().map(|p| p[i]).sum::<f64>() / n);
-    let (mut m, mut v) = (nalgebra::Matrix2::<f64>::zeros(), nalgebra::Vector2::<f64>::zeros());
-    let mut square = 0.0;
-    for p in places {
-        let (x, y) = (p[0] - at[0], p[1] - at[1]);
-        let s = x * x + y * y;
-        m += nalgebra::Matrix2::new(x * x, x * y, x * y, y * y);
-        v += nalgebra::Vector2::new(x * s, y * s);
-        square += s;
-    }
-    let c = m.try_inverse()? * v * 0.5;
-    let radius = (c.norm_squared() + square / n).sqrt();
-    radius.is_finite().then_some(([at[0] + c.x, at[1] + c.y], radius))
 }
 
 fn whole_circle(centre: Place, radius: f64, places: &[Place]) -> Vec<Piece> {
