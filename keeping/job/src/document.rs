@@ -14,7 +14,7 @@ pub use body::{
     MarkPlace, Print, Route, Slot, Thread, ThreadMade, Turn,
 };
 pub use book::{BookLine, Lamp, Pipette, ScaleUp, Strip, Tools};
-pub use flat::{Flat, Square};
+pub use flat::{DrawnPiece, Flat, Square};
 pub use made::{Batch, MadePart, Pins, Tolerance, ToleranceClass};
 pub use pot::{Age, Backing, BackingName, Colourant, Drift, NamedReading, Resin, Sample, SampleRegion, Target};
 

@@ -13,7 +13,7 @@ fn a_flat_part_is_read_and_in_the_schema() {
     );
     let document = read(&text).unwrap_or_else(|problems| panic!("{problems:#?}"));
     assert!((document.flat.expect("a flat part").thickness.mm - 1.5875).abs() < 1e-12);
-    for key in ["square", "rectangle", "circle", "ruler", "flat", "within", "hole", "edge_break"] {
+    for key in ["square", "rectangle", "circle", "ruler", "flat", "within", "hole", "edge_break", "drawn", "controls"] {
         assert!(schema().contains(&format!("\"{key}\"")), "{key} is not in the schema");
     }
 }
@@ -32,6 +32,9 @@ fn what_is_wrong_with_a_flat_part_is_told() {
         (format!("{PHOTO}square = {{ ruler = [[0, 0], [100, 0]] }}\n{flat}{within}"), "needs its `length`"),
         (format!("{PHOTO}square = {{}}\n{flat}{within}"), "one of `rectangle`, `circle` and `ruler`"),
         (format!("{PHOTO}square = {{ circle = [[0, 0], [1, 1]], diameter = 5 }}\n{flat}{within}"), "5"),
+        (format!("{PHOTO}{square}{flat}{within}drawn = [[{{ to = [0, 0] }}, {{ to = [5, 0], centre = [1, 0] }}]]\n"), "from its centre"),
+        (format!("{PHOTO}{square}{flat}{within}drawn = [[]]\n"), "0 pieces were given"),
+        (format!("{PHOTO}{square}{flat}{within}drawn = [[{{ to = [0, inf] }}]]\n"), "not finite"),
         (format!("[[known]]\nname = \"s\"\nvalue = 6\n{PHOTO}shaft = \"s\"\n{square}{flat}{within}"), "a turned part or of a flat one"),
     ] {
         let problems = read(&format!("{HEAD}{text}")).expect_err(words);

@@ -300,6 +300,25 @@ pub struct FlatResult {
     pub curves: u32,
     /// Overall sizes and round holes.
     pub sizes: Vec<FlatSize>,
+    /// Outline and holes piece by piece, mm, in the form of `drawn` under `[flat]`.
+    #[serde(skip_serializing_if = "Vec::is_empty", default)]
+    pub drawn: Vec<Vec<DrawnPieceResult>>,
+}
+
+/// A piece of a closed line; it begins where the one before it ends, the first where the last one ends.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct DrawnPieceResult {
+    /// Where it ends, `[x, y]` mm.
+    pub to: [f64; 2],
+    /// An arc's centre.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub centre: Option<[f64; 2]>,
+    /// An arc's sense.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub clockwise: Option<bool>,
+    /// A curve's two control points.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub controls: Option<[[f64; 2]; 2]>,
 }
 
 /// A size of a flat part.

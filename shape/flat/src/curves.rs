@@ -27,6 +27,9 @@ const MISSES: usize = 3;
 /// A place is never surer than this share of the tolerance, nor less sure than half of it.
 const LEAST_SIGMA: f64 = 1.0 / 12.0;
 const MOST_SIGMA: f64 = 0.5;
+/// Places at each end of a piece that blur may have pulled off it, and what each may count: all together less than what a curve pays more than a line.
+const BLURRED: usize = 2;
+const BLUR_MISFIT: f64 = 4.0;
 /// Places moved at most when the end of a curve is settled.
 const SETTLE: usize = 14;
 
@@ -104,15 +107,23 @@ pub(crate) fn chosen(places: &mut Vec<Place>, row: Vec<Span>, tolerance: f64) ->
         }
     }
     begin_at_an_end(places, &mut spans);
-    settle(places, &mut spans);
+    settle(places, &mut spans, tolerance);
     if let Some(start) = other_end(&spans) {
         // The end where a smooth outline was begun is settled like the rest.
         spans = begun_at(places, &spans, start);
-        settle(places, &mut spans);
+        settle(places, &mut spans, tolerance);
         begin_at_an_end(places, &mut spans);
     }
     meet(places, &mut spans);
     spans
+}
+
+/// Whether an arc is none so flat that which way it turns is noise: that one is a line.
+fn bows(fit: &Fit, stretch: &[Place], tolerance: f64) -> bool {
+    match (fit, stretch.first().zip(stretch.last())) {
+        (Fit::Arc { radius, .. }, Some((a, b))) => distance(*a, *b).powi(2) / (8.0 * radius) > tolerance,
+        _ => false,
+    }
 }
 
 struct Evidence {
@@ -132,19 +143,28 @@ impl Evidence {
 
     fn of_fit(&self, fit: &Fit, stretch: &[Place]) -> f64 {
         let pays = if matches!(fit, Fit::Line { .. }) { LINE_PAYS } else { ARC_PAYS };
-        off_squared(fit, stretch) / (self.sigma * self.sigma) + pays * self.pay
+        self.misfit(stretch.iter().map(|p| fit.off(p)), stretch.len()) + pays * self.pay
+    }
+
+    /// Squared distances in units of the noise; at the ends no more than blur at a corner accounts for.
+    fn misfit(&self, offs: impl Iterator<Item = f64>, count: usize) -> f64 {
+        let square = |(i, off): (usize, f64)| {
+            let square = (off / self.sigma).powi(2);
+            if i < BLURRED || i + BLURRED >= count { square.min(BLUR_MISFIT) } else { square }
+        };
+        offs.enumerate().map(square).sum()
     }
 
     /// What a curve over a stretch costs; `None` where it keeps outside the tolerance.
     fn of_curve(&self, stretch: &[Place]) -> Option<f64> {
         let row = row::fitted(stretch, &[0, stretch.len() - 1], End::FREE, false)?;
-        (row.farthest <= self.tolerance).then(|| row.squares / (self.sigma * self.sigma) + CURVE_PAYS * self.pay)
+        (row.farthest <= self.tolerance).then(|| self.misfit(row.offs.iter().copied(), stretch.len()) + CURVE_PAYS * self.pay)
     }
 
     /// The cheapest of line and arc over a stretch, within the tolerance.
     fn simple(&self, stretch: &[Place]) -> Option<(f64, Fit)> {
         let near = |fit: &Fit| stretch.iter().all(|p| fit.off(p) <= self.tolerance);
-        let arc = if stretch.len() >= ARC_PLACES { arc(stretch) } else { None };
+        let arc = if stretch.len() >= ARC_PLACES { arc(stretch).filter(|arc| bows(arc, stretch, self.tolerance)) } else { None };
         let fits = [Some(line(stretch)), arc].into_iter().flatten().filter(near);
         fits.map(|fit| (self.of_fit(&fit, stretch), fit)).min_by(|a, b| a.0.total_cmp(&b.0))
     }
@@ -214,7 +234,8 @@ impl Evidence {
         let ends: Vec<usize> = (0..places.len()).filter(|&at| shared(at)).chain([places.len() - 1]).collect();
         let mut spans = Vec::new();
         for pair in ends.windows(2) {
-            let within = |spans: &[Span]| spans.iter().filter(|span| span.first >= pair[0] && span.last <= pair[1]).copied().collect::<Vec<_>>();
+            let within =
+                |spans: &[Span]| spans.iter().filter(|span| span.first >= pair[0] && span.last <= pair[1]).copied().collect::<Vec<_>>();
             let (before, after) = (within(row), within(found));
             let cost = |spans: &[Span]| spans.iter().map(|span| self.of_span(places, span)).sum::<f64>();
             let stay = after.iter().filter(|span| span.fit.is_some()).count();
@@ -234,7 +255,11 @@ fn other_end(spans: &[Span]) -> Option<usize> {
 /// The row cut once more, where a piece of it runs over a place.
 fn parted(row: &[Span], at: usize) -> Vec<Span> {
     let parts = |span: &Span| {
-        if span.first < at && at < span.last { vec![Span { last: at, ..*span }, Span { first: at, flows: true, ..*span }] } else { vec![*span] }
+        if span.first < at && at < span.last {
+            vec![Span { last: at, ..*span }, Span { first: at, flows: true, ..*span }]
+        } else {
+            vec![*span]
+        }
     };
     row.iter().flat_map(parts).collect()
 }
@@ -267,7 +292,7 @@ fn begin_at_an_end(places: &mut Vec<Place>, spans: &mut Vec<Span>) {
 }
 
 /// Within the tolerance a line may swallow the start of a curve: each border of line or arc with curve moves to where both fit best.
-fn settle(places: &[Place], spans: &mut [Span]) {
+fn settle(places: &[Place], spans: &mut [Span], tolerance: f64) {
     let off = |span: &Span, first: usize, last: usize| {
         let stretch = &places[first..=last];
         match &span.fit {
@@ -295,7 +320,7 @@ fn settle(places: &[Place], spans: &mut [Span]) {
         let stretch = &places[span.first..=span.last];
         span.fit = span.fit.map(|fit| match fit {
             Fit::Line { .. } => line(stretch),
-            Fit::Arc { .. } => arc(stretch).unwrap_or(fit),
+            Fit::Arc { .. } => arc(stretch).filter(|arc| bows(arc, stretch, tolerance)).unwrap_or_else(|| line(stretch)),
         });
     }
 }

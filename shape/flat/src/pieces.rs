@@ -65,7 +65,8 @@ fn thinned(places: &[Place], tolerance: f64) -> Vec<Place> {
         let (u, v) = ([b[0] - a[0], b[1] - a[1]], [places[i][0] - a[0], places[i][1] - a[1]]);
         (u[0] * v[1] - u[1] * v[0]).abs() / u[0].hypot(u[1]).max(1e-12)
     };
-    let is_tip = |i: usize| step > 1 && off(i) > tolerance && (1..step).all(|k| off((i + k) % n) <= off(i) && off((i + n - k) % n) < off(i));
+    let is_tip =
+        |i: usize| step > 1 && off(i) > tolerance && (1..step).all(|k| off((i + k) % n) <= off(i) && off((i + n - k) % n) < off(i));
     (0..n).filter(|&i| i % step == 0 || is_tip(i)).map(|i| places[i]).collect()
 }
 

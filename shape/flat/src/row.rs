@@ -27,6 +27,8 @@ pub(crate) struct Row {
     pub cubics: Vec<[Place; 4]>,
     /// Sum of squared distances, mm^2.
     pub squares: f64,
+    /// How far each place is off, mm.
+    pub offs: Vec<f64>,
     /// The farthest place, and the farthest that is none of the first and last three (a corner is rounded off by blur).
     pub farthest: f64,
     pub farthest_inside: f64,
@@ -123,7 +125,8 @@ pub(crate) fn fitted(places: &[Place], breaks: &[usize], ends: [End; 2], closed:
     let offs: Vec<f64> = places.iter().zip(&shares).map(|(p, &(k, t))| distance(*p, place(&cubics[k], t))).collect();
     let most = |offs: &[f64]| offs.iter().copied().fold(0.0, f64::max);
     let inside = if closed { &offs[..] } else { offs.get(3..offs.len().saturating_sub(3)).unwrap_or_default() };
-    squares.is_finite().then(|| Row { cubics, squares, farthest: most(&offs), farthest_inside: most(inside) })
+    let (farthest, farthest_inside) = (most(&offs), most(inside));
+    squares.is_finite().then_some(Row { cubics, squares, offs, farthest, farthest_inside })
 }
 
 /// The start: breaks at their places, directions by their neighbours, handles a third of the way.

@@ -48,7 +48,8 @@ impl Fit {
     pub fn heading(&self, p: Place, stretch: &[Place]) -> Place {
         match *self {
             Fit::Line { along, .. } => {
-                let forward = stretch.first().zip(stretch.last()).is_none_or(|(a, b)| (b[0] - a[0]) * along[0] + (b[1] - a[1]) * along[1] >= 0.0);
+                let forward =
+                    stretch.first().zip(stretch.last()).is_none_or(|(a, b)| (b[0] - a[0]) * along[0] + (b[1] - a[1]) * along[1] >= 0.0);
                 if forward { along } else { along.map(|x| -x) }
             }
             Fit::Arc { centre, turn, .. } => {
@@ -128,6 +129,10 @@ pub(crate) fn arc(places: &[Place]) -> Option<Fit> {
     let (centre, radius) = circle(places.iter())?;
     let (first, last, middle) = (places.first()?, places.last()?, places.get(places.len() / 2)?);
     let side = (last[0] - first[0]) * (middle[1] - first[1]) - (last[1] - first[1]) * (middle[0] - first[0]);
+    // Of a flat arc the centre tells the sense surely, the middle place only as surely as its noise.
+    let flat = radius > 2.0 * distance(*first, *last);
+    let of_centre = (last[0] - first[0]) * (centre[1] - first[1]) - (last[1] - first[1]) * (centre[0] - first[0]);
+    let side = if flat { -of_centre } else { side };
     Some(Fit::Arc { centre, radius, turn: if side < 0.0 { Turn::Counterclockwise } else { Turn::Clockwise } })
 }
 

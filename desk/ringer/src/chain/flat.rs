@@ -1,12 +1,12 @@
-//! A flat part: its photo squared up, its outline found or traced, told as lines and arcs, and made a plate.
+//! A flat part: its photo squared up, its outline found or traced, told as lines, arcs and curves, and made a plate.
 
 use super::Says;
 use super::evidence::{Evidence, PhotoEvidence};
 use crate::progress::Progress;
 use flat::{Grey, Plane, Square};
-use job::document::{self, Pixel};
-use meridian::Piece;
-use result::{BodyResult, FlatResult, FlatSize, JobResult};
+use job::document::{self, DrawnPiece, Pixel};
+use meridian::{Piece, Point, Turn};
+use result::{BodyResult, DrawnPieceResult, FlatResult, FlatSize, JobResult};
 use solid::{Plate, path};
 
 /// How surely a corner is clicked: a pixel, or a thousandth of a large picture (common practice with a loupe, no source).
@@ -14,7 +14,7 @@ const CLICK_PX: f64 = 1.0;
 const CLICK_SHARE: f64 = 0.001;
 /// Relative doubt of a known size where none is given: 0.02 mm in 40, a caliper's.
 const SIZE_SIGMA: f64 = 0.0005;
-/// How near lines and arcs keep to the outline, px: found by contrast, or traced by hand.
+/// How near lines, arcs and curves keep to the outline, px: found by contrast, or traced by hand.
 const FOUND_PX: f64 = 0.6;
 const TRACED_PX: f64 = 2.0;
 /// Standard doubt of where an edge is, px: found by contrast, or traced.
@@ -52,14 +52,22 @@ fn told(evidence: &Evidence, wanted: &document::Flat, sheet: &mut JobResult) -> 
         (None, Some(within)) => flat::found_outlines(&grey(photo), within).map_err(|e| e.to_string())?,
         (None, None) => return Err("neither a trace nor a polygon says where it is".into()),
     };
-    let mut chains = Vec::new();
-    for line in &lines_px {
-        let places: Vec<[f64; 2]> = line.iter().map(|&px| plane.place_mm(px)).collect();
-        let usual_px = if traced { TRACED_PX } else { FOUND_PX };
-        let middle = line.get(line.len() / 2).copied().unwrap_or_default();
-        let tolerance_mm = wanted.tolerance.as_ref().map_or(usual_px * plane.scale_mm(middle), |size| size.mm);
-        chains.push(flat::pieces(&places, tolerance_mm).map_err(|e| e.to_string())?);
-    }
+    let lines: Vec<Seen> = lines_px
+        .iter()
+        .map(|line| {
+            let usual_px = if traced { TRACED_PX } else { FOUND_PX };
+            let middle = line.get(line.len() / 2).copied().unwrap_or_default();
+            Seen {
+                places_mm: line.iter().map(|&px| plane.place_mm(px)).collect(),
+                tolerance_mm: wanted.tolerance.as_ref().map_or(usual_px * plane.scale_mm(middle), |size| size.mm),
+            }
+        })
+        .collect();
+    let chains = if wanted.drawn.is_empty() {
+        lines.iter().map(|line| flat::pieces(&line.places_mm, line.tolerance_mm).map_err(|e| e.to_string())).collect::<Result<_, _>>()?
+    } else {
+        written(&wanted.drawn, &lines, sheet)?
+    };
     let mut chains = chains.into_iter();
     let outline = chains.next().ok_or("no outline was found")?;
     let sharp = Plate::new(outline, chains.collect(), wanted.thickness.mm).map_err(|e| e.to_string())?;
@@ -77,6 +85,83 @@ fn told(evidence: &Evidence, wanted: &document::Flat, sheet: &mut JobResult) -> 
     let sigma_px = EDGE_SIGMA_PX[usize::from(traced)];
     sheet.body = Some(body(evidence, &plate, sizes(&plate, &lines_px, &plane, sigma_px)));
     Ok(plate)
+}
+
+/// A line as the photo shows it, and how near pieces keep to it.
+struct Seen {
+    places_mm: Vec<[f64; 2]>,
+    tolerance_mm: f64,
+}
+
+/// How much farther than told pieces a person's own may be off before it is said.
+const STRAY: f64 = 3.0;
+
+/// A person's own pieces, held against what the photo shows.
+fn written(drawn: &[Vec<DrawnPiece>], lines: &[Seen], sheet: &mut JobResult) -> Result<Vec<Vec<Piece>>, String> {
+    if drawn.len() != lines.len() {
+        let (has, shows) = (drawn.len(), lines.len());
+        return Err(format!("`drawn` in [flat] has {has} closed lines, the photo shows {shows} (the outline first, then the holes)"));
+    }
+    let chains: Vec<Vec<Piece>> = drawn.iter().map(|line| chain_of(line)).collect();
+    for (index, (chain, seen)) in chains.iter().zip(lines).enumerate() {
+        let looks: Vec<Point> = chain
+            .iter()
+            .flat_map(|piece| {
+                let steps = (path::steps_for_chord(piece, 0.1 * seen.tolerance_mm) * 8).clamp(64, 512);
+                (0..steps).map(move |i| path::at(piece, i as f64 / steps as f64))
+            })
+            .collect();
+        let off = |p: &[f64; 2]| looks.iter().map(|q| (q.z_mm - p[0]).hypot(q.r_mm - p[1])).fold(f64::INFINITY, f64::min);
+        let every = seen.places_mm.len().div_ceil(400);
+        let farthest = seen.places_mm.iter().step_by(every).map(off).fold(0.0, f64::max);
+        if farthest > STRAY * seen.tolerance_mm {
+            let which = if index == 0 { "The outline".to_string() } else { format!("Hole {index}") };
+            let text = format!("{which} as drawn in the document is up to {farthest:.2} mm off what the photo shows.");
+            sheet.warn("body", None, text, "Correct `drawn` in [flat], or leave it out: the outline is then told from the photo.");
+        }
+    }
+    Ok(chains)
+}
+
+fn chain_of(line: &[DrawnPiece]) -> Vec<Piece> {
+    let point = |p: [f64; 2]| Point { z_mm: p[0], r_mm: p[1] };
+    let piece = |(i, piece): (usize, &DrawnPiece)| {
+        let (from, to) = (point(line[(i + line.len() - 1) % line.len()].to), point(piece.to));
+        match (piece.centre, piece.controls) {
+            (_, Some([a, b])) => Piece::Curve { from, control1: point(a), control2: point(b), to },
+            (Some(centre), None) => {
+                let turn = if piece.clockwise == Some(true) { Turn::Clockwise } else { Turn::Counterclockwise };
+                Piece::Arc { from, to, centre: even(from, to, point(centre)), turn }
+            }
+            (None, None) => Piece::Line { from, to },
+        }
+    };
+    line.iter().enumerate().map(piece).collect()
+}
+
+/// A centre as far from both ends: moved by half the digits that were left out.
+fn even(from: Point, to: Point, centre: Point) -> Point {
+    let (dx, dy) = (to.z_mm - from.z_mm, to.r_mm - from.r_mm);
+    let square = dx * dx + dy * dy;
+    let (mx, my) = (centre.z_mm - 0.5 * (from.z_mm + to.z_mm), centre.r_mm - 0.5 * (from.r_mm + to.r_mm));
+    let share = if square > 0.0 { (mx * dx + my * dy) / square } else { 0.0 };
+    Point { z_mm: centre.z_mm - share * dx, r_mm: centre.r_mm - share * dy }
+}
+
+fn drawn(line: &[Piece]) -> Vec<DrawnPieceResult> {
+    let pair = |p: Point| [p.z_mm, p.r_mm];
+    let plain = |to: Point| DrawnPieceResult { to: pair(to), centre: None, clockwise: None, controls: None };
+    line.iter()
+        .map(|piece| match *piece {
+            Piece::Line { to, .. } => plain(to),
+            Piece::Arc { to, centre, turn, .. } => {
+                DrawnPieceResult { centre: Some(pair(centre)), clockwise: Some(turn == Turn::Clockwise), ..plain(to) }
+            }
+            Piece::Curve { control1, control2, to, .. } => {
+                DrawnPieceResult { controls: Some([pair(control1), pair(control2)]), ..plain(to) }
+            }
+        })
+        .collect()
 }
 
 fn square(square: &document::Square) -> Option<Square> {
@@ -143,6 +228,7 @@ fn body(evidence: &Evidence, plate: &Plate, sizes: Vec<FlatSize>) -> BodyResult 
             arcs: count(|piece| matches!(piece, Piece::Arc { .. })),
             curves: count(|piece| matches!(piece, Piece::Curve { .. })),
             sizes,
+            drawn: plate.lines().map(drawn).collect(),
         }),
         ..BodyResult::default()
     }

@@ -49,7 +49,27 @@ pub struct Flat {
     /// How far edges are broken, at 45 degrees, on both sides of outline and holes.
     #[serde(default)]
     pub edge_break: Option<Size>,
-    /// How near lines and arcs keep to what was seen; six tenths of a pixel (a trace: two pixels) if left out.
+    /// How near lines, arcs and curves keep to what was seen; six tenths of a pixel (a trace: two pixels) if left out.
     #[serde(default)]
     pub tolerance: Option<Size>,
+    /// Outline and holes in mm, as a person drew them: instead of the lines, arcs and curves told from the photo, which still gives each size its doubt. The result's `flat.drawn` is written so.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub drawn: Vec<Vec<DrawnPiece>>,
+}
+
+/// A piece of a closed line; it begins where the one before it ends, the first where the last one ends. A line; with `centre` an arc; with `controls` a cubic curve.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct DrawnPiece {
+    /// Where it ends, `[x, y]` mm in the squared plane, y up.
+    pub to: [f64; 2],
+    /// An arc's centre, mm.
+    #[serde(default)]
+    pub centre: Option<[f64; 2]>,
+    /// An arc's sense; anticlockwise if left out.
+    #[serde(default)]
+    pub clockwise: Option<bool>,
+    /// A curve's two control points, mm.
+    #[serde(default)]
+    pub controls: Option<[[f64; 2]; 2]>,
 }
