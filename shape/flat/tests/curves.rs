@@ -5,6 +5,8 @@ use meridian::{Piece, Point};
 use std::f64::consts::{PI, TAU};
 
 type Place = [f64; 2];
+/// A part of an outline as a function of 0..1.
+type Part = Box<dyn Fn(f64) -> Place>;
 
 /// Seeded, even in 0..1 (Knuth's multiplier).
 struct Dice(u64);
@@ -55,7 +57,7 @@ fn curves(told: &[Piece]) -> usize {
 }
 
 /// Places every `step` mm along a closed run of parts, each a function of 0..1, with noise square and along.
-fn seen(parts: &[Box<dyn Fn(f64) -> Place>], step_mm: f64, noise_mm: f64, dice: &mut Dice) -> Vec<Place> {
+fn seen(parts: &[Part], step_mm: f64, noise_mm: f64, dice: &mut Dice) -> Vec<Place> {
     let mut places = Vec::new();
     for part in parts {
         let fine: Vec<Place> = (0..=2000).map(|i| part(f64::from(i) / 2000.0)).collect();
@@ -76,15 +78,15 @@ fn seen(parts: &[Box<dyn Fn(f64) -> Place>], step_mm: f64, noise_mm: f64, dice: 
     places
 }
 
-fn line(a: Place, b: Place) -> Box<dyn Fn(f64) -> Place> {
+fn line(a: Place, b: Place) -> Part {
     Box::new(move |t| [0, 1].map(|i| a[i] + t * (b[i] - a[i])))
 }
 
-fn arc(centre: Place, radius: f64, from_deg: f64, to_deg: f64) -> Box<dyn Fn(f64) -> Place> {
+fn arc(centre: Place, radius: f64, from_deg: f64, to_deg: f64) -> Part {
     bow(centre, [radius; 2], from_deg, to_deg)
 }
 
-fn bow(centre: Place, [a, b]: [f64; 2], from_deg: f64, to_deg: f64) -> Box<dyn Fn(f64) -> Place> {
+fn bow(centre: Place, [a, b]: [f64; 2], from_deg: f64, to_deg: f64) -> Part {
     Box::new(move |t| {
         let (s, c) = (from_deg + t * (to_deg - from_deg)).to_radians().sin_cos();
         [centre[0] + a * c, centre[1] + b * s]
@@ -102,19 +104,13 @@ fn an_ellipse_comes_back_as_few_curves() {
         let (a, ratio, noise) = (dice.between(12.0, 40.0), dice.between(0.3, 0.85), dice.between(0.0, 0.015));
         let (s, c) = dice.between(0.0, TAU).sin_cos();
         let lying = bow([0.0, 0.0], [a, a * ratio], 0.0, 360.0);
-        let turned: Box<dyn Fn(f64) -> Place> = Box::new(move |t| {
+        let turned: Part = Box::new(move |t| {
             let [x, y] = lying(t);
             [30.0 + c * x - s * y, 20.0 + s * x + c * y]
         });
         let places = seen(&[turned], 0.1, noise, &mut dice);
         let told = pieces(&places, TOLERANCE).expect("told");
         let truth = PI * a * a * ratio;
-        println!(
-            "{round}: a {a:.1} b/a {ratio:.2} noise {noise:.3}: {} curves of {}, area off {:+.1e}",
-            curves(&told),
-            told.len(),
-            area(&told) / truth - 1.0
-        );
         assert!(curves(&told) >= 2 && told.len() <= 6, "{round}: {told:?}");
         assert!((area(&told) / truth - 1.0).abs() < 1e-3, "{round}");
     }
@@ -136,12 +132,6 @@ fn an_elliptical_edge_between_lines_comes_back() {
         ];
         let told = pieces(&seen(&parts, 0.1, noise, &mut dice), TOLERANCE).expect("told");
         let truth = 2.0 * half * high + 0.5 * PI * half * b;
-        println!(
-            "{round}: {half:.1} x {high:.1} + {b:.1}: {} curves of {}, area off {:+.1e}",
-            curves(&told),
-            told.len(),
-            area(&told) / truth - 1.0
-        );
         assert!((1..=4).contains(&curves(&told)) && told.len() - curves(&told) <= 4, "{round}: {told:?}");
         assert!((area(&told) / truth - 1.0).abs() < 1e-3, "{round}: {told:?}");
     }
@@ -155,12 +145,11 @@ fn true_lines_and_arcs_stay() {
         let (parts, name) = true_plate(round, &mut dice);
         let noise = dice.between(0.0, 0.02);
         let told = pieces(&seen(&parts, 0.1, noise, &mut dice), TOLERANCE).expect("told");
-        println!("{round}: {name}: {} pieces, {} curves", told.len(), curves(&told));
         assert_eq!(curves(&told), 0, "{round} {name}: {told:?}");
     }
 }
 
-fn true_plate(round: u32, dice: &mut Dice) -> (Vec<Box<dyn Fn(f64) -> Place>>, &'static str) {
+fn true_plate(round: u32, dice: &mut Dice) -> (Vec<Part>, &'static str) {
     match round % 5 {
         0 => {
             let (w, h, r) = (dice.between(10.0, 30.0), dice.between(8.0, 20.0), dice.between(1.0, 7.0));
@@ -233,7 +222,7 @@ fn true_plate(round: u32, dice: &mut Dice) -> (Vec<Box<dyn Fn(f64) -> Place>>, &
 /// A cam of free curves as its maker drew it: two cubics and a foot. Five pieces at most come back, area within a thousandth.
 #[test]
 fn a_cam_of_two_cubics_comes_back() {
-    let cubic = |p: [Place; 4]| -> Box<dyn Fn(f64) -> Place> {
+    let cubic = |p: [Place; 4]| -> Part {
         Box::new(move |t| {
             let piece = |q: Place| Point { z_mm: q[0], r_mm: q[1] };
             at(&Piece::Curve { from: piece(p[0]), control1: piece(p[1]), control2: piece(p[2]), to: piece(p[3]) }, t)
@@ -250,7 +239,6 @@ fn a_cam_of_two_cubics_comes_back() {
     };
     for noise in [0.0, 0.005, 0.015] {
         let told = pieces(&seen(&parts, 0.1, noise, &mut Dice(4)), TOLERANCE).expect("told");
-        println!("noise {noise}: {} curves of {}, area off {:+.1e}", curves(&told), told.len(), area(&told) / truth - 1.0);
         assert!(curves(&told) >= 2 && told.len() <= 5, "{told:?}");
         assert!((area(&told) / truth - 1.0).abs() < 1e-3);
     }

@@ -107,11 +107,12 @@ fn written(drawn: &[Vec<DrawnPiece>], lines: &[Seen], sheet: &mut JobResult) -> 
         let looks: Vec<Point> = chain
             .iter()
             .flat_map(|piece| {
-                let steps = (path::steps_for_chord(piece, 0.1 * seen.tolerance_mm) * 8).clamp(64, 512);
+                let steps = path::steps_for_chord(piece, 0.1 * seen.tolerance_mm).clamp(1, 512);
                 (0..steps).map(move |i| path::at(piece, i as f64 / steps as f64))
             })
             .collect();
-        let off = |p: &[f64; 2]| looks.iter().map(|q| (q.z_mm - p[0]).hypot(q.r_mm - p[1])).fold(f64::INFINITY, f64::min);
+        let step = |i: usize| (looks[i], looks[(i + 1) % looks.len()]);
+        let off = |p: &[f64; 2]| (0..looks.len()).map(|i| off_step(step(i), *p)).fold(f64::INFINITY, f64::min);
         let every = seen.places_mm.len().div_ceil(400);
         let farthest = seen.places_mm.iter().step_by(every).map(off).fold(0.0, f64::max);
         if farthest > STRAY * seen.tolerance_mm {
@@ -121,6 +122,14 @@ fn written(drawn: &[Vec<DrawnPiece>], lines: &[Seen], sheet: &mut JobResult) -> 
         }
     }
     Ok(chains)
+}
+
+/// How far a place is off a straight step.
+fn off_step((a, b): (Point, Point), p: [f64; 2]) -> f64 {
+    let (dx, dy) = (b.z_mm - a.z_mm, b.r_mm - a.r_mm);
+    let (x, y) = (p[0] - a.z_mm, p[1] - a.r_mm);
+    let share = ((x * dx + y * dy) / (dx * dx + dy * dy).max(1e-18)).clamp(0.0, 1.0);
+    (x - share * dx).hypot(y - share * dy)
 }
 
 fn chain_of(line: &[DrawnPiece]) -> Vec<Piece> {
