@@ -4,7 +4,7 @@ use crate::frame::{AxisFrame, minus, norm};
 use crate::light::Light;
 use crate::notes::notes;
 use crate::refine::{Rough, refined};
-use crate::rodlines::{Line, rod_lines};
+use crate::rodlines::{Known, Line, rod_lines};
 use crate::search::{guesses, reduction};
 use crate::{Clicks, Outline, OutlineError, Sketch};
 use photo::Picture;
@@ -150,7 +150,8 @@ pub fn sketch(picture: &Picture, clicks: Clicks) -> Result<Sketch, OutlineError>
 fn rod_of(picture: &Picture, frame: AxisFrame) -> Result<(AxisFrame, [Line; 2]), OutlineError> {
     // A click is good to about 1 % of the picture's width: a little more than half of that as one sigma.
     let click_sigma_px = 0.006 * picture.width_px() as f64;
-    let lines = rod_lines(picture, frame, click_sigma_px).ok_or(OutlineError::NothingFound { reason: "no rod leaves the part" })?;
+    let lines =
+        rod_lines(picture, frame, Known::Clicks(click_sigma_px)).ok_or(OutlineError::NothingFound { reason: "no rod leaves the part" })?;
     Ok(on_rod(frame, lines))
 }
 

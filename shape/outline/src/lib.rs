@@ -16,6 +16,7 @@ mod frame;
 mod joint;
 mod light;
 mod limb;
+mod mirror;
 mod notes;
 mod palette;
 mod rays;

@@ -5,12 +5,13 @@ use crate::edge::{EdgeFit, EdgeTables, Expectation, fit, fit_all};
 use crate::frame::{AxisFrame, dot};
 use crate::joint::rod_joint;
 use crate::light::lab;
+use crate::mirror::Mirror;
 use crate::palette::{Bins, Palette};
 use crate::rays::Rays;
 use crate::rims::outer_rims;
 use crate::rod;
-use crate::rodfit::{RodEdge, rod_edge};
-use crate::rodlines::Line;
+use crate::rodfit::{RodEdge, rod_edges};
+use crate::rodlines::{Known, Line, rod_lines};
 use crate::{EdgePoint, Outline};
 use photo::Picture;
 use rayon::prelude::*;
@@ -22,6 +23,12 @@ pub(crate) const ROUGHNESS_RANGE: [f64; 2] = [0.03, 0.2];
 const ROD_LENGTHS: f64 = 2.5;
 /// Gain from which an edge is plain enough to be fitted over a short length.
 const PLAIN_NATS: f64 = 8.0;
+
+/// Where along the rod, in part lengths as seen, its edges are held against the part's sides, and how far off the middle one of them must be
+/// another thing's: less than that the fit of the profile weighs better than an eye for lines can.
+const UNEVEN_AT: f64 = 0.36;
+const UNEVEN_PX: f64 = 1.0;
+const UNEVEN_SIGMAS: f64 = 3.0;
 
 /// A contour to be refined, and how far off it may be.
 pub(crate) struct Rough {
@@ -45,20 +52,35 @@ pub(crate) fn refined(picture: &Picture, rough: Rough) -> Outline {
         contour = Contour::along(&contour.moved(&outward), spacing, 1.5);
         contour = Contour::along(&contour.moved(&border(picture, &contour, 3.0, 0.5)), spacing, 1.5);
     }
+    let size_px = [picture.width_px() as f64, picture.height_px() as f64];
     let radii = radii(frame, &contour);
     let mut fits = steady(&contour, fit_outline(picture, &contour, &radii, &tables));
+    let mirror = Mirror::of(size_px, frame, &contour, &fits);
     if let Some(sigma_px) = rough.stands_px {
         let trace = EdgeFit { offset_px: 0.0, sigma_px, gain: 0.0 };
         fits.iter_mut().for_each(|fit| *fit = fit.or(Some(trace)));
     }
-    let half = 0.5 * (rough.lines[0].at_joint_px - rough.lines[1].at_joint_px).abs();
     let room = frame.room_behind_px(picture.width_px() as f64, picture.height_px() as f64).min(ROD_LENGTHS * frame.length_px);
     let range = [-0.1 * frame.length_px, -room];
-    let edges = [(0, 1.0), (1, -1.0)].map(|(k, side)| rod_edge(picture, frame, rough.lines[k], side, half, range, &tables));
+    let mut edges = rod_edges(picture, frame, rough.lines, range, &tables, None);
+    if let Some(mirror) = mirror.filter(|mirror| uneven(mirror, frame, &edges)) {
+        let lines = rod_lines(picture, frame, Known::Sides(&mirror)).unwrap_or(rough.lines);
+        edges = rod_edges(picture, frame, lines, range, &tables, Some(&mirror));
+    }
     let biases = [part_bias(picture, &contour, &radii, &tables), rod_bias(&edges)];
     let (mut outline, ends) = rod::split(frame, &contour, &fits, edges, biases);
     outline.rod_joint = rod_joint(picture, frame, ends, &tables);
     outline
+}
+
+/// Whether the rod's edges lie so unevenly about the middle between the part's sides that one of them must be another thing's.
+fn uneven(mirror: &Mirror, frame: AxisFrame, edges: &[RodEdge; 2]) -> bool {
+    let t = -UNEVEN_AT * frame.length_px;
+    let expected = mirror.middle(t);
+    let [left, right] = [0, 1].map(|k| edges[k].line.at(t));
+    let half = 0.5 * (left - right);
+    let off = 0.5 * (left + right) - expected.w_px - expected.lean * half * half;
+    off.abs() > UNEVEN_PX.max(UNEVEN_SIGMAS * expected.sigma_px)
 }
 
 /// Offsets of the border that colours and their steps make out near a contour, px.
@@ -168,8 +190,9 @@ fn part_bias(picture: &Picture, contour: &Contour, radii: &[f64], tables: &EdgeT
 /// The same for the rod, px. A faint edge is one whose profile is hardly seen, and a polished rod mirrors what lies beside it:
 /// from 0.05 px where the edges are plain to 0.4 px where they are a nat apart from none, by judgement, not by measurement.
 fn rod_bias(edges: &[RodEdge; 2]) -> f64 {
-    let weaker = edges[0].line.evidence.min(edges[1].line.evidence).max(1.0);
-    let limb = 0.5 * (edges[0].limb_px + edges[1].limb_px);
+    let seen: Vec<&RodEdge> = edges.iter().filter(|e| !e.points.is_empty()).collect();
+    let weaker = seen.iter().map(|e| e.line.evidence).fold(f64::INFINITY, f64::min).max(1.0);
+    let limb = seen.iter().map(|e| e.limb_px).sum::<f64>() / seen.len().max(1) as f64;
     (0.4 / weaker.sqrt()).clamp(0.05, 0.4).hypot(limb)
 }
 

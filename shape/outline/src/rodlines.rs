@@ -5,6 +5,7 @@
 
 use crate::frame::AxisFrame;
 use crate::light::{lab, sample};
+use crate::mirror::{Middle, Mirror};
 use photo::Picture;
 use rayon::prelude::*;
 
@@ -38,14 +39,51 @@ const SOLID: f64 = 10.0;
 const SLOPE_SIGMA: f64 = 0.008;
 /// The picture's scale changes by a tenth over the part's length when it is tilted by 20 degrees at three lengths' distance.
 const NARROWING: f64 = 0.1;
+/// Nats from which being off the sides' middle costs by its logarithm only.
+const SIDES_TAIL: f64 = 2.0;
 /// Rod's greatest half-width, in part lengths as seen; lines further out are something else.
 const WIDEST: f64 = 0.35;
 
-pub(crate) fn rod_lines(picture: &Picture, frame: AxisFrame, click_sigma_px: f64) -> Option<[Line; 2]> {
+/// What is known of the rod's middle before its edges are looked for.
+#[derive(Clone, Copy, Debug)]
+pub(crate) enum Known<'a> {
+    /// Two clicks on the axis, each good to so many px.
+    Clicks(f64),
+    /// The part's two sides, in the same frame.
+    Sides(&'a Mirror),
+}
+
+impl Known<'_> {
+    fn middle(self, frame: AxisFrame, t: f64) -> Middle {
+        match self {
+            // The line of the clicks extrapolates from them to the middle of the stretch.
+            Known::Clicks(sigma_px) => {
+                let reach = -t / frame.length_px;
+                Middle {
+                    w_px: 0.0,
+                    sigma_px: sigma_px * ((1.0 + reach).powi(2) + reach.powi(2)).sqrt(),
+                    lean: 0.0,
+                    slope: 0.0,
+                    slope_sigma: 1.5 * sigma_px / frame.length_px + 0.005,
+                }
+            }
+            Known::Sides(mirror) => mirror.middle(t),
+        }
+    }
+
+    /// What it costs to be so many sigmas off, nats. The sides may be misread, a person's clicks are meant.
+    pub fn cost(self, sigmas: f64) -> f64 {
+        match self {
+            Known::Clicks(_) => 0.5 * sigmas * sigmas,
+            Known::Sides(_) => SIDES_TAIL * (1.0 + 0.5 * sigmas * sigmas / SIDES_TAIL).ln(),
+        }
+    }
+}
+
+pub(crate) fn rod_lines(picture: &Picture, frame: AxisFrame, known: Known) -> Option<[Line; 2]> {
     let field = Field::new(picture, frame);
     let scores = field.scores();
-    let pair = best_pair(&field, &scores, frame, click_sigma_px)?;
-    Some(pair)
+    best_pair(&field, &scores, frame, known)
 }
 
 /// Colour steps across the rod, block by block along it.
@@ -173,7 +211,7 @@ impl Field {
 }
 
 /// The pair of lines that leaves least unexplained: solid evidence at both, little outside, even about the axis as far as the clicks tell.
-fn best_pair(field: &Field, scores: &[(f64, f64)], frame: AxisFrame, click_sigma_px: f64) -> Option<[Line; 2]> {
+fn best_pair(field: &Field, scores: &[(f64, f64)], frame: AxisFrame, known: Known) -> Option<[Line; 2]> {
     // One line a peak: a step shows in the rows about it, and under other slopes.
     let gap = 6;
     let peak = |row: usize| {
@@ -183,13 +221,26 @@ fn best_pair(field: &Field, scores: &[(f64, f64)], frame: AxisFrame, click_sigma
     let candidates: Vec<usize> = (0..scores.len()).filter(|&r| scores[r].0 > 0.3 * SOLID && peak(r)).collect();
     // All solid lines are equally good edges: a bright band's is no better than the rod's own.
     let worth = |row: usize| scores[row].0.min(1.5 * SOLID);
-    // The middle of the rod lies on the line of the clicks, which extrapolates from them to the middle of the stretch.
-    let reach = -field.middle_t / frame.length_px;
-    let middle_sigma = click_sigma_px * ((1.0 + reach).powi(2) + reach.powi(2)).sqrt();
-    let slope_sigma = 1.5 * click_sigma_px / frame.length_px + 0.005;
+    let expected = known.middle(frame, field.middle_t);
+    // A row or two: peaks are read to a row.
+    let middle_sigma = expected.sigma_px.hypot(field.step_px);
+    let slope_sigma = expected.slope_sigma;
+    let mut pairs: Vec<(usize, usize)> = candidates.iter().flat_map(|&r| candidates.iter().map(move |&l| (l, r))).collect();
+    if let Known::Sides(_) = known {
+        // A faint edge beside a bright band is no peak, but a rod has one where its other edge's mirror image lies.
+        let mirrored = |row: usize| {
+            let half = field.w(row) - expected.w_px;
+            let w = expected.w_px + 2.0 * expected.lean * half * half - half;
+            let at = ((w + field.reach_px) / field.step_px).round();
+            let rows = (at as isize - 2).max(0) as usize..((at as isize + 3).max(0) as usize).min(scores.len());
+            rows.max_by(|&a, &b| scores[a].0.total_cmp(&scores[b].0)).filter(|&r| scores[r].0 > 0.3 * SOLID)
+        };
+        let twins = candidates.iter().filter_map(|&c| Some((c, mirrored(c)?)));
+        pairs.extend(twins.map(|(a, b)| (a.max(b), a.min(b))));
+    }
     let mut best: Option<(f64, [Line; 2])> = None;
-    for &r in &candidates {
-        for &l in candidates.iter().filter(|&&l| field.w(l) - field.w(r) > 6.0) {
+    for (l, r) in pairs {
+        if field.w(l) - field.w(r) > 6.0 {
             let (left, right) = (field.w(l), field.w(r));
             let (middle, turn) = (0.5 * (left + right), 0.5 * (scores[l].1 + scores[r].1));
             // Lines on a rod share a vanishing point: their slopes change evenly across it.
@@ -200,10 +251,11 @@ fn best_pair(field: &Field, scores: &[(f64, f64)], frame: AxisFrame, click_sigma
                 .filter(|&(w, _, _)| (w > left + 4.0 || w < right - 4.0) && w.abs() < WIDEST * frame.length_px)
                 .map(|(w, slope, worth)| (worth - SOLID).max(0.0) * (-0.5 * ((slope - turn) / doubt(w)).powi(2)).exp())
                 .sum();
-            let uneven = middle / middle_sigma;
-            let turned = turn / slope_sigma;
+            let half = 0.5 * (left - right);
+            let uneven = (middle - expected.w_px - expected.lean * half * half) / middle_sigma;
+            let turned = (turn - expected.slope) / slope_sigma;
             let narrowing = (scores[l].1 - scores[r].1) / (2.0 * doubt(left));
-            let total = worth(l) + worth(r) - outside - 0.5 * (uneven * uneven + turned * turned + narrowing * narrowing);
+            let total = worth(l) + worth(r) - outside - known.cost(uneven) - 0.5 * (turned * turned + narrowing * narrowing);
             if best.is_none_or(|(t, _)| total > t) {
                 let line = |row: usize| Line {
                     at_joint_px: field.w(row) - scores[row].1 * field.middle_t,

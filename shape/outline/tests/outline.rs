@@ -14,6 +14,8 @@ struct Drawing {
     part: [f64; 3],
     rod: [f64; 3],
     ground: [f64; 3],
+    /// The rod's left edge shows the ground from this far off its axis on, px.
+    lost_from_px: f64,
 }
 
 impl Drawing {
@@ -26,6 +28,7 @@ impl Drawing {
             part: [0.35, 0.12, 0.08],
             rod: [0.03, 0.03, 0.03],
             ground: [0.45, 0.46, 0.42],
+            lost_from_px: f64::INFINITY,
         }
     }
 
@@ -48,6 +51,7 @@ impl Drawing {
         let half = (self.half_px)(t / length);
         let (colour, half) = match () {
             () if (0.0..length).contains(&t) && w.abs() < half => (self.part, half),
+            () if t < 0.0 && w > self.lost_from_px => return self.ground,
             () if t < 0.0 && w.abs() < self.rod_half_px => (self.rod, self.rod_half_px),
             () => return self.ground,
         };
@@ -162,6 +166,17 @@ fn a_drawn_part_is_found_again_from_rough_clicks() {
         let found = find(&drawing.picture(seed), Some(nudged(drawing.clicks, by))).expect("plain to see").value;
         check_drawing(&drawing, &found);
     }
+}
+
+/// A rod that mirrors the ground at its left edge shows a plain false edge further in; the part's sides tell that it is none.
+#[test]
+fn a_rods_lost_edge_is_not_taken_from_a_streak_inside_it() {
+    let drawing = Drawing { lost_from_px: 6.0, ..Drawing::plain() };
+    let found = find(&drawing.picture(5), Some(drawing.clicks)).expect("plain to see").value;
+    let right = rod_misses(&drawing, &found.rod_right);
+    assert!(right.len() > 15 && middle(right.clone()).abs() < 1.0, "the good edge stays: {} points", right.len());
+    let left = rod_misses(&drawing, &found.rod_left);
+    assert!(left.iter().all(|m| m.abs() < 2.0), "the left edge was read {:?} px off", left.first());
 }
 
 #[test]
