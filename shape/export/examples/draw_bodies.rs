@@ -4,12 +4,12 @@
 use export::{DrawnSize, SizeKind, TitleBlock, drawing, section};
 use ink::{Fonts, SvgOptions};
 use meridian::{Piece, Point, Turn};
-use solid::{Body, Bore, BoreEnd, BoreStep, Feature, Limits};
+use solid::{Body, Bore, BoreEnd, BoreStep, Feature, Form, Knurl, Limits, Relief, Surface};
 
 fn main() {
     let folder = std::path::PathBuf::from(std::env::args().nth(1).expect("usage: draw_bodies OUTDIR"));
     std::fs::create_dir_all(&folder).unwrap();
-    for (name, body, sizes) in [knob(), bush(), finial(), pin()] {
+    for (name, body, sizes) in [knob(), bush(), finial(), pin(), grip()] {
         let title = TitleBlock {
             title: name.replace('_', " "),
             maker: "R. Maker, bench 2".into(),
@@ -144,4 +144,31 @@ fn pin() -> (&'static str, Body, Vec<DrawnSize>) {
         size(SizeKind::Length, "40", "", [0.0, 40.0], 40.0),
     ];
     ("pointed_pin", built(&pieces, None), sizes)
+}
+
+/// Everything that is cut round the axis: a D bore, a diamond and a straight knurl, flutes, six flats.
+fn grip() -> (&'static str, Body, Vec<DrawnSize>) {
+    let relief = |on, z_mm, form| Feature::Relief(Relief { on, z_mm, form });
+    let features = [
+        Feature::Bore(Bore::drilled(6.4, 14.0)),
+        relief(Surface::Bore, [0.0, 10.0], Form::Flats { count: 1, from_axis_mm: 2.4 }),
+        relief(Surface::Outside, [3.0, 11.0], Form::Knurl { pitch_mm: 0.8, depth_mm: 0.3, pattern: Knurl::Diamond }),
+        relief(Surface::Outside, [13.0, 19.0], Form::Knurl { pitch_mm: 0.8, depth_mm: 0.3, pattern: Knurl::Straight }),
+        relief(Surface::Outside, [24.0, 36.0], Form::Flutes { count: 12, radius_mm: 1.2, depth_mm: 0.6 }),
+        relief(Surface::Outside, [41.0, 49.0], Form::Flats { count: 6, from_axis_mm: 6.5 }),
+    ];
+    let outline = [
+        line(0.0, 0.0, 0.0, 10.0),
+        line(0.0, 10.0, 38.0, 10.0),
+        line(38.0, 10.0, 38.0, 7.2),
+        line(38.0, 7.2, 52.0, 7.2),
+        line(52.0, 7.2, 52.0, 0.0),
+    ];
+    let body = Body::from_pieces(&outline, &features, Limits { least_wall_mm: 0.1, advised_wall_mm: 0.1 }).unwrap().value;
+    let sizes = vec![
+        size(SizeKind::Length, "52", "", [0.0, 52.0], 52.0),
+        size(SizeKind::Diameter, "20", "", [0.0, 38.0], 20.0),
+        size(SizeKind::Bore, "6.4", "", [0.0, 14.0], 6.4),
+    ];
+    ("fluted_grip", body, sizes)
 }

@@ -5,6 +5,7 @@
 
 mod found;
 mod layout;
+mod reliefs;
 mod scale;
 mod sizes;
 mod title_block;

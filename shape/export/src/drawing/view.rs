@@ -1,8 +1,9 @@
 use super::layout::Frame;
+use super::reliefs;
 use ink::{Figure, Step, palette};
 use meridian::{Piece, Point};
 use solid::path::{self, Sweep};
-use solid::{Body, Form};
+use solid::{Body, Form, Surface};
 use std::f64::consts::FRAC_PI_4;
 
 /// A bend of the outline that shows as an edge, radians: 8 degrees, about where a polished edge catches the light (common practice, no source).
@@ -73,6 +74,7 @@ fn section_half(figure: &mut Figure, body: &Body, frame: &Frame) {
     figure.hatch(window, 45.0, pitch, palette::hair(palette::INK).width(0.18));
     figure.path(steps(&boundary, frame, -1.0), Some(outline()), None);
     edges(figure, body.inner(), frame, -1.0);
+    reliefs::draw(figure, body, frame, Surface::Bore, -1.0);
     rims(figure, body, frame, -1.0);
     for cut in cuts {
         for [from, to] in cut.walls {
@@ -139,6 +141,7 @@ fn cuts(body: &Body, frame: &Frame) -> Vec<CutAway> {
 fn view_half(figure: &mut Figure, body: &Body, frame: &Frame) {
     figure.path(steps(body.outer(), frame, 1.0), Some(outline()), None);
     edges(figure, body.outer(), frame, 1.0);
+    reliefs::draw(figure, body, frame, Surface::Outside, 1.0);
     rims(figure, body, frame, 1.0);
 }
 
