@@ -2,7 +2,7 @@
 //
 // A field is { key, label, kind, hint? }. Kinds: text, file (in the folder, or brought there), number, size ("1/4 in"), sizes ("22 mm, 7/8 in"), choice, yesno, lab ("66, -8, 8"),
 // drops ("black 3, blue 2"), amounts ("black 0.35, blue 0.2"), words ("D65, A"), named ("bore = 6.41, 6.40; collar = 12.7"), named words ("resin = 0423")
-// and named numbers ("black = 20, 40"). A slip with `required` is written whole the first time: half a table would be an error in the document. A
+// named numbers ("black = 20, 40") and pieces of closed lines ("0 0; 40 0; 40 20 round 40 10"). A slip with `required` is written whole the first time: half a table would be an error in the document. A
 // `rare` one stays folded until something of it is written.
 
 /**
@@ -83,7 +83,8 @@ export const SLIPS = {
       { key: "step", label: "From bore to bore", kind: "size", hint: "0.05 mm" }, { key: "count", label: "How many", kind: "number", hint: "7" } ] },
     { title: "A flat part, cut from plate", table: "flat", list: false, rare: true, required: ["photo", "thickness"], fields: [
       { key: "photo", label: "Photo, squared up", kind: "choice", choices: names("photo") }, { key: "thickness", label: "Thickness", kind: "size", hint: "1.5 mm" },
-      { key: "edge_break", label: "Edges broken by", kind: "size", hint: "0.2 mm" }, { key: "tolerance", label: "Lines keep within", kind: "size", hint: "0.1 mm" } ] },
+      { key: "edge_break", label: "Edges broken by", kind: "size", hint: "0.2 mm" }, { key: "tolerance", label: "Lines keep within", kind: "size", hint: "0.1 mm" },
+      { key: "drawn", label: "or its outline and holes as you draw them, mm: x y; an arc x y round x y (clockwise); a curve x y by x y x y; | before a hole", kind: "pieces", hint: "0 0; 40 0; 40 20; 0 20 | 22 10 round 20 10; 18 10 round 20 10", wide: true } ] },
   ],
   colour: [
     { title: "The colour wanted", table: "target", list: false, fields: [
@@ -169,6 +170,7 @@ export function written(field, value) {
   if (field.kind === "yesno") return value ? "yes" : "no";
   if (field.kind === "drops" || field.kind === "amounts") return Object.entries(value).map(([name, n]) => `${name} ${n}`).join(", ");
   if (field.kind === "words") return value.join(", ");
+  if (field.kind === "pieces") return value.map((/** @type {any[]} */ line) => line.map(piece).join("; ")).join(" | ");
   return String(value);
 }
 
@@ -189,6 +191,7 @@ export function read(field, text) {
   if (field.kind === "named numbers") return named(plain, (values) => values.map((value) => number(value) ?? value));
   if (field.kind === "named words") return named(plain, (values) => values.join(", "));
   if (field.kind === "yesno") return plain === "yes";
+  if (field.kind === "pieces") return pieces(plain) ?? plain;
   if (field.key === "backing") return number(plain) ?? plain;
   return plain;
 }
@@ -197,6 +200,25 @@ export function read(field, text) {
 function number(text) {
   const value = Number(text.replace(",", "."));
   return text !== "" && Number.isFinite(value) ? value : undefined;
+}
+
+/** A piece of a closed line as text: where it ends, and what it bends about. @param {any} drawn */
+function piece(drawn) {
+  if (drawn.centre) return `${drawn.to.join(" ")} round ${drawn.centre.join(" ")}${drawn.clockwise ? " clockwise" : ""}`;
+  return drawn.controls ? `${drawn.to.join(" ")} by ${drawn.controls.flat().join(" ")}` : drawn.to.join(" ");
+}
+
+/** Closed lines from their text; undefined where one piece can't be read, so that the whole is refused as it was written. @param {string} text */
+function pieces(text) {
+  let good = true;
+  const lines = text.split("|").map((line) => line.split(";").map((one) => one.trim()).filter(Boolean).map((one) => {
+    const [, end, how, about, sense] = one.match(/^([-+.,\d\s]+?)\s*(?:(round|by)\s+([-+.,\d\s]+?)\s*(clockwise)?)?$/) ?? [];
+    const [to, bend] = [end, about].map((numbers) => (numbers ?? "").trim().split(/[,\s]+/).filter(Boolean).map(Number));
+    good &&= to.length === 2 && bend.length === (how === "round" ? 2 : how === "by" ? 4 : 0) && [...to, ...bend].every(Number.isFinite) && !(sense && how !== "round");
+    if (how === "round") return sense ? { to, centre: bend, clockwise: true } : { to, centre: bend };
+    return how === "by" ? { to, controls: [bend.slice(0, 2), bend.slice(2)] } : { to };
+  }));
+  return good && lines.every((line) => line.length > 0) ? lines : undefined;
 }
 
 /** @param {string} text */

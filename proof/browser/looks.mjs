@@ -242,3 +242,17 @@ test("everything in the document can be written on the page", async () => {
   const missing = leaves.filter((leaf) => !slips.has(leaf) && !elsewhere.has(leaf));
   assert.deepEqual(missing, [], "these keys of job.toml can't be written on the page");
 });
+
+test("an outline drawn in mm is read as it was written", async () => {
+  const { read, written } = await import(join(root, "desk/page/fields.js"));
+  const field = { key: "drawn", label: "", kind: "pieces" };
+  const drawn = [
+    [{ to: [40, 0] }, { to: [40, 20], centre: [40, 10] }, { to: [0, 20], controls: [[30, 24], [10, 24.5]] }, { to: [0, 0] }],
+    [{ to: [18, 10], centre: [20, 10], clockwise: true }, { to: [22, 10], centre: [20, 10], clockwise: true }],
+  ];
+  const text = written(field, drawn);
+  assert.equal(text, "40 0; 40 20 round 40 10; 0 20 by 30 24 10 24.5; 0 0 | 18 10 round 20 10 clockwise; 22 10 round 20 10 clockwise");
+  assert.deepEqual(read(field, text), drawn);
+  assert.deepEqual(read(field, "0,0; -1.5, 2"), [[{ to: [0, 0] }, { to: [-1.5, 2] }]]);
+  for (const wrong of ["40", "40 0 round 3", "1 2 by 3 4", "1 2 clockwise", "a b", "1 2 | ", "1 2 by 1 2 3 4 clockwise"]) assert.equal(read(field, wrong), wrong.trim(), wrong);
+});
