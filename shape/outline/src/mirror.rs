@@ -51,6 +51,14 @@ pub(crate) struct Middle {
     pub slope_sigma: f64,
 }
 
+impl Middle {
+    /// How far the middle between two edges, each so far off the axis, lies off this one, px.
+    pub fn off_px(self, left_px: f64, right_px: f64) -> f64 {
+        let half_px = 0.5 * (left_px - right_px);
+        0.5 * (left_px + right_px) - self.w_px - self.lean * half_px * half_px
+    }
+}
+
 impl Mirror {
     /// `None` where the two sides don't agree: too little of one is seen, or it is not the part's.
     pub fn of(size_px: [f64; 2], frame: AxisFrame, contour: &Contour, fits: &[Option<EdgeFit>]) -> Option<Mirror> {

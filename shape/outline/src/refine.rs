@@ -78,9 +78,7 @@ fn uneven(mirror: &Mirror, frame: AxisFrame, edges: &[RodEdge; 2]) -> bool {
     let t = -UNEVEN_AT * frame.length_px;
     let expected = mirror.middle(t);
     let [left, right] = [0, 1].map(|k| edges[k].line.at(t));
-    let half = 0.5 * (left - right);
-    let off = 0.5 * (left + right) - expected.w_px - expected.lean * half * half;
-    off.abs() > UNEVEN_PX.max(UNEVEN_SIGMAS * expected.sigma_px)
+    expected.off_px(left, right).abs() > UNEVEN_PX.max(UNEVEN_SIGMAS * expected.sigma_px)
 }
 
 /// Offsets of the border that colours and their steps make out near a contour, px.

@@ -120,10 +120,9 @@ fn likeliest(mirror: &Mirror, frame: AxisFrame, near: [f64; 2], rough: [Line; 2]
     for l in &found[0] {
         for r in &found[1] {
             let (left, right) = (l.line.at(middle_t), r.line.at(middle_t));
-            let half = 0.5 * (left - right);
-            let off = 0.5 * (left + right) - expected.w_px - expected.lean * half * half;
-            if half > 3.0 {
-                take(alone(0, l) + alone(1, r) + Known::Sides(mirror).cost(off / expected.sigma_px), [Some(l.line), Some(r.line)]);
+            if left - right > 6.0 {
+                let uneven = expected.off_px(left, right) / expected.sigma_px;
+                take(alone(0, l) + alone(1, r) + Known::Sides(mirror).cost(uneven), [Some(l.line), Some(r.line)]);
             }
         }
     }

@@ -251,8 +251,7 @@ fn best_pair(field: &Field, scores: &[(f64, f64)], frame: AxisFrame, known: Know
                 .filter(|&(w, _, _)| (w > left + 4.0 || w < right - 4.0) && w.abs() < WIDEST * frame.length_px)
                 .map(|(w, slope, worth)| (worth - SOLID).max(0.0) * (-0.5 * ((slope - turn) / doubt(w)).powi(2)).exp())
                 .sum();
-            let half = 0.5 * (left - right);
-            let uneven = (middle - expected.w_px - expected.lean * half * half) / middle_sigma;
+            let uneven = expected.off_px(left, right) / middle_sigma;
             let turned = (turn - expected.slope) / slope_sigma;
             let narrowing = (scores[l].1 - scores[r].1) / (2.0 * doubt(left));
             let total = worth(l) + worth(r) - outside - known.cost(uneven) - 0.5 * (turned * turned + narrowing * narrowing);
