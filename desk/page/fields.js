@@ -1,7 +1,7 @@
 // What can be written on the sheet: for each station its slips, each slip's fields, and how a field is read from what a person types.
 //
 // A field is { key, label, kind, hint? }. Kinds: text, file (in the folder, or brought there), number, size ("1/4 in"), sizes ("22 mm, 7/8 in"), choice, yesno, lab ("66, -8, 8"),
-// drops ("black 3, blue 2"), amounts ("black 0.35, blue 0.2"), words ("D65, A"), named ("bore = 6.41, 6.40; collar = 12.7"), named words ("resin = 0423")
+// drops ("black 3, blue 2"), amounts ("black 0.35, blue 0.2"), words ("D65, A"), named ("bore = 6.41, 6.40; collar = 12.7"), named words ("resin = 0423"),
 // named numbers ("black = 20, 40") and pieces of closed lines ("0 0; 40 0; 40 20 round 40 10"). A slip with `required` is written whole the first time: half a table would be an error in the document. A
 // `rare` one stays folded until something of it is written.
 

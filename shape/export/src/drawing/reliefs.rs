@@ -6,7 +6,7 @@
 use super::layout::Frame;
 use ink::{Figure, palette};
 use meridian::Point;
-use solid::{Body, Form, Knurl, Relief, Surface};
+use solid::{Body, Form, Knurl, Relief, Surface, path};
 use std::f64::consts::{FRAC_PI_2, TAU};
 
 /// Places along a relief at which the surface under it is looked up.
@@ -48,10 +48,10 @@ pub(super) fn words(relief: &Relief) -> String {
 }
 
 fn marks(body: &Body, relief: &Relief, pattern_mm: f64) -> Vec<Mark> {
-    let radius = |z: f64| match relief.on {
-        Surface::Outside => body.outer_radius_mm(z),
-        Surface::Bore | Surface::Hollow => body.bore_radius_mm(z),
-    };
+    // Its own surface: in a hollow part the bore is the boss's, not the cup's.
+    let own = body.surfaces().into_iter().filter(|(on, _)| *on == relief.on).flat_map(|(_, chain)| chain);
+    let own: Vec<_> = own.copied().collect();
+    let radius = |z: f64| path::greatest_radius_at(&own, z);
     let [first, last] = relief.z_mm;
     // What the relief lies on: places with their radii, as far as there is a surface.
     let under: Vec<Point> = (0..=LOOKS)
